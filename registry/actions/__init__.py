@@ -1,0 +1,1 @@
+"""What happens when someone asks? One verb, one file."""

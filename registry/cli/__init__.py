@@ -1,0 +1,1 @@
+"""Who asks? Parse, call one action, show."""

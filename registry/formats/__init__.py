@@ -1,0 +1,1 @@
+"""How do machines write it? Text and bytes to records and back."""

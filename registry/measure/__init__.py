@@ -1,0 +1,1 @@
+"""How far, how deep, how sure? Numbers and arrays in, numbers and arrays out."""

@@ -1,0 +1,1 @@
+"""What do we remember? Frozen records, validated when made."""

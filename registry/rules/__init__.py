@@ -1,0 +1,1 @@
+"""Is it allowed? One rule, one file."""

@@ -1,0 +1,1 @@
+"""Where is it kept? The only floor that touches disk and clock."""
