@@ -1,0 +1,85 @@
+"""
+What the public may see: there is no field here for anything private.
+
+Maps, plotter files and public layers are made from these records alone, so they have nothing private to leak.
+Every coordinate is WGS 84 (realised as ITRF2020, the same as G2296) at ``epoch``.
+"""
+
+import math
+from dataclasses import dataclass
+from datetime import date
+
+from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from registry.errors import InvalidRecordError
+
+__all__ = ["PublicArea", "PublicKeepOut", "PublicModule", "PublicSite"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PublicModule:
+    """One module at rest on the seabed, as the public may see it."""
+
+    #: The tag on the concrete.
+    tag: str
+    #: The memorial's name, only where consent to be listed is recorded; else None.
+    name: str | None
+    #: Latitude and longitude, WGS 84. Units: degrees, longitude in [-180, 180).
+    lat_deg: float
+    lon_deg: float
+    #: Radius within which the true position lies with 95 % probability. Units: m.
+    r95_m: float
+    #: Depth of the seabed below chart datum, None where nobody measured it. Units: m.
+    charted_depth_m: float | None
+    #: 95 % uncertainty of that depth. Units: m.
+    depth_u95_m: float | None
+    #: Height of the module above the seabed. Units: m.
+    relief_m: float | None
+    #: Day of placement in the site's own zone.
+    placed_on: date
+    #: Identifier of the permit area nearest to it.
+    area_id: str
+
+    def __post_init__(self) -> None:
+        """Refuse what no map can show."""
+        if not (abs(self.lat_deg) <= 90 and -180 <= self.lon_deg < 180 and math.isfinite(self.r95_m)):
+            what = f"Module {self.tag} has no usable position: {self.lat_deg}, {self.lon_deg}, R95 {self.r95_m} m."
+            raise InvalidRecordError(what, remedy="Give finite degrees, longitude from -180 to below 180.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PublicArea:
+    """One permit area; a ring that crosses the 180th meridian runs on past 180 and is split only on export."""
+
+    area_id: str
+    permit: str
+    #: Longitude, latitude in WGS 84; edges already follow the line that the permit means. Units: degrees.
+    shape: Polygon | MultiPolygon
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PublicKeepOut:
+    """A cable, channel, wreck or habitat to stay clear of."""
+
+    name: str
+    kind: str
+    #: Units: m.
+    setback_m: float
+    shape: BaseGeometry
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PublicSite:
+    """Everything that one public map or plotter file shows."""
+
+    programme: str
+    #: The vertical datum of every depth, as the permits name it ("MLLW").
+    chart_datum: str
+    #: Epoch of the coordinates. Units: decimal year.
+    epoch: float
+    #: Day on which this view was made.
+    issued_on: date
+    areas: tuple[PublicArea, ...]
+    keep_outs: tuple[PublicKeepOut, ...]
+    modules: tuple[PublicModule, ...]
