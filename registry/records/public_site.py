@@ -44,13 +44,14 @@ class PublicModule:
     def __post_init__(self) -> None:
         """Refuse what no map can show."""
         if not (abs(self.lat_deg) <= 90 and -180 <= self.lon_deg < 180 and math.isfinite(self.r95_m)):
-            what = f"Module {self.tag} has no usable position: {self.lat_deg}, {self.lon_deg}, R95 {self.r95_m} m."
+            place = f"{self.lat_deg}, {self.lon_deg}, R95 {self.r95_m} m"
+            what = f"Module {self.tag} has no usable position: {place}."
             raise InvalidRecordError(what, remedy="Give finite degrees, longitude from -180 to below 180.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PublicArea:
-    """One permit area; a ring that crosses the 180th meridian runs on past 180 and is split only on export."""
+    """One permit area; a ring across the 180th meridian runs on past 180 and is split only on export."""
 
     area_id: str
     permit: str

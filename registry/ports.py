@@ -1,0 +1,115 @@
+"""
+What the outside must offer to the actions.
+
+Storage keeps these promises with a GeoPackage; the tests keep them with memory. Actions see nothing else.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager
+from datetime import datetime
+from typing import Any, Protocol
+
+from registry.records.entry import Draft, Entry
+from registry.records.module import Module, ModuleType
+from registry.records.permit import KeepOut, Permit
+from registry.records.placement import Placement, PlacementTable
+from registry.records.programme import Programme
+
+__all__ = ["Clock", "Register", "Signer"]
+
+
+class Clock(Protocol):
+    """Where the time comes from."""
+
+    def now(self) -> datetime:
+        """Give the present instant in UTC."""
+        ...
+
+
+class Signer(Protocol):
+    """Something that holds the programme's private key."""
+
+    @property
+    def key_id(self) -> str:
+        """The thumbprint of the key (RFC 7638)."""
+        ...
+
+    def sign(self, message: bytes) -> bytes:
+        """Give the Ed25519 signature of a message: 64 bytes."""
+        ...
+
+
+class Register(Protocol):
+    """The registry of one programme. Reading shows what the last committed entry left."""
+
+    def programme(self) -> Programme:
+        """Give the programme."""
+        ...
+
+    def permits(self) -> tuple[Permit, ...]:
+        """Give every permit, in order of number."""
+        ...
+
+    def permit(self, number: str) -> Permit:
+        """Give one permit; NotFoundError names the permits there are."""
+        ...
+
+    def keep_outs(self) -> tuple[KeepOut, ...]:
+        """Give every keep-out, in order of identifier."""
+        ...
+
+    def module_types(self) -> tuple[ModuleType, ...]:
+        """Give every module type, in order of identifier."""
+        ...
+
+    def module_type(self, type_id: str) -> ModuleType:
+        """Give one module type; NotFoundError names the types there are."""
+        ...
+
+    def modules(self) -> tuple[Module, ...]:
+        """Give every module, in order of tag."""
+        ...
+
+    def module(self, tag: str) -> Module:
+        """Give one module; NotFoundError names the tags nearest to what was asked."""
+        ...
+
+    def placements(self, *, permit: str | None = None) -> PlacementTable:
+        """Give the placements that stand (not superseded), in order of time and then of identifier."""
+        ...
+
+    def placements_near(self, *, lon_deg: float, lat_deg: float, reach_m: float) -> PlacementTable:
+        """Give the standing placements within at least `reach_m` of a point (others may be among them)."""
+        ...
+
+    def placement(self, placement_id: str) -> Placement:
+        """Give one placement with its observations; NotFoundError otherwise."""
+        ...
+
+    def placement_ids(self, tag: str) -> tuple[str, ...]:
+        """Give the identifiers of the standing placements of a tag, oldest first."""
+        ...
+
+    def source_rows(self, keys: Sequence[str]) -> frozenset[str]:
+        """Give those of the row keys that were taken in before."""
+        ...
+
+    def certificates(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
+        """Give the bodies of the certificates issued, oldest first, each with its "reference"."""
+        ...
+
+    def journal(self, *, after: int = 0) -> Iterator[Entry]:
+        """Give the entries in order, from the one after position `after`."""
+        ...
+
+    def head(self) -> str:
+        """Give the digest of the last entry."""
+        ...
+
+    def writing(self) -> AbstractContextManager[None]:
+        """Hold the registry for reading and writing as one transaction; all of it stands or none."""
+        ...
+
+    def append(self, drafts: Sequence[Draft]) -> tuple[Entry, ...]:
+        """Write entries and the tables that follow from them; durable when the transaction ends."""
+        ...

@@ -1,0 +1,162 @@
+"""
+Records as plain JSON data and back: the one form in which the journal keeps them.
+
+Every pair of functions is exact: ``x_from_body(x_body(x)) == x``. Floats are kept to the last bit.
+"""
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from datetime import UTC, date, datetime
+from typing import Any
+
+from shapely.geometry import mapping, shape
+
+from registry.records.entry import instant_text
+from registry.records.module import Memorial, Module, ModuleType
+from registry.records.permit import Area, Condition, KeepOut, Permit
+from registry.records.placement import Placement
+from registry.records.position import HomePosition, Position
+from registry.records.programme import Programme
+from registry.records.quantity import Quantity
+
+__all__ = [
+    "keep_out_body",
+    "keep_out_from_body",
+    "module_body",
+    "module_from_body",
+    "permit_body",
+    "permit_from_body",
+    "placement_body",
+    "placement_from_body",
+    "programme_body",
+    "programme_from_body",
+    "type_body",
+    "type_from_body",
+]
+
+Body = dict[str, Any]
+
+
+def programme_body(programme: Programme) -> Body:
+    """Give a programme as data."""
+    return asdict(programme)
+
+
+def programme_from_body(body: Mapping[str, Any]) -> Programme:
+    """Give back the programme."""
+    return Programme(**body)
+
+
+def type_body(module_type: ModuleType) -> Body:
+    """Give a module type as data."""
+    return asdict(module_type)
+
+
+def type_from_body(body: Mapping[str, Any]) -> ModuleType:
+    """Give back the module type."""
+    return ModuleType(**body)
+
+
+def module_body(module: Module) -> Body:
+    """Give a module as data."""
+    body = asdict(module)
+    body["cast_on"] = module.cast_on.isoformat() if module.cast_on else None
+    return body
+
+
+def module_from_body(body: Mapping[str, Any]) -> Module:
+    """Give back the module."""
+    data = dict(body)
+    data["cast_on"] = date.fromisoformat(data["cast_on"]) if data["cast_on"] else None
+    data["memorial"] = Memorial(**data["memorial"]) if data["memorial"] else None
+    return Module(**data)
+
+
+def permit_body(permit: Permit) -> Body:
+    """Give a permit with its areas and conditions as data."""
+    return {
+        "number": permit.number,
+        "authority": permit.authority,
+        "valid_from": permit.valid_from.isoformat(),
+        "valid_to": permit.valid_to.isoformat(),
+        "chart_datum": permit.chart_datum,
+        "areas": [_area_body(area) for area in permit.areas],
+        "conditions": [
+            {
+                "rule": condition.rule,
+                "cite": condition.cite,
+                "limits": {name: asdict(quantity) for name, quantity in condition.limits.items()},
+            }
+            for condition in permit.conditions
+        ],
+    }
+
+
+def _area_body(area: Area) -> Body:
+    return {
+        "area_id": area.area_id,
+        "shape": mapping(area.shape),
+        "edges": area.edges,
+        "frame": area.frame,
+        "epoch": area.epoch,
+        "written": area.written,
+        "operation": area.operation,
+    }
+
+
+def permit_from_body(body: Mapping[str, Any]) -> Permit:
+    """Give back the permit."""
+    data = dict(body)
+    data["valid_from"] = date.fromisoformat(data["valid_from"])
+    data["valid_to"] = date.fromisoformat(data["valid_to"])
+    data["areas"] = tuple(Area(**(area | {"shape": shape(area["shape"])})) for area in data["areas"])
+    data["conditions"] = tuple(
+        Condition(
+            rule=condition["rule"],
+            cite=condition["cite"],
+            limits={name: Quantity(**quantity) for name, quantity in condition["limits"].items()},
+        )
+        for condition in data["conditions"]
+    )
+    return Permit(**data)
+
+
+def keep_out_body(keep_out: KeepOut) -> Body:
+    """Give a keep-out as data."""
+    return {
+        "keep_out_id": keep_out.keep_out_id,
+        "kind": keep_out.kind,
+        "name": keep_out.name,
+        "setback_m": keep_out.setback_m,
+        "shape": mapping(keep_out.shape),
+        "frame": keep_out.frame,
+        "epoch": keep_out.epoch,
+        "written": keep_out.written,
+        "operation": keep_out.operation,
+    }
+
+
+def keep_out_from_body(body: Mapping[str, Any]) -> KeepOut:
+    """Give back the keep-out."""
+    return KeepOut(**(dict(body) | {"shape": shape(body["shape"])}))
+
+
+def placement_body(placement: Placement) -> Body:
+    """Give a placement as data."""
+    body = asdict(placement)
+    body["placed_at"] = instant_text(placement.placed_at)
+    body["basis"] = list(placement.basis)
+    body["warnings"] = list(placement.warnings)
+    return body
+
+
+def placement_from_body(body: Mapping[str, Any]) -> Placement:
+    """Give back the placement; keys that are not its own (findings, reasons) are left aside."""
+    data = {name: body[name] for name in Placement.__dataclass_fields__}
+    data["placed_at"] = datetime.fromisoformat(data["placed_at"]).astimezone(UTC)
+    data["observed"] = Position(**data["observed"])
+    home = dict(data["home"])
+    data["home"] = HomePosition(**(home | {"position": Position(**home["position"])}))
+    data["basis"] = tuple(data["basis"])
+    data["warnings"] = tuple(data["warnings"])
+    return Placement(**data)

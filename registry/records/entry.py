@@ -1,0 +1,110 @@
+"""
+One line of the journal, the append-only record from which everything else follows.
+
+The digest of an entry is the SHA-256 of the canonical JSON of all its other fields, the previous digest
+among them; so no entry can be changed, removed, reordered or inserted without breaking the chain.
+"""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from registry.errors import InvalidRecordError
+
+__all__ = ["GENESIS", "Draft", "Entry", "canonical_json", "seal"]
+
+#: The digest before the first entry.
+GENESIS = "0" * 64
+
+
+def canonical_json(value: Any) -> str:
+    """
+    Write JSON in one way only: sorted keys, no blanks, UTF-8 text, finite numbers.
+
+    Raises
+    ------
+    InvalidRecordError
+        If a number is NaN or infinite, or a value has no JSON form.
+
+    Examples
+    --------
+    >>> canonical_json({"b": 1.5, "a": ["é", None]})
+    '{"a":["é",null],"b":1.5}'
+    """
+    try:
+        return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    except (TypeError, ValueError) as error:
+        what = f"The record cannot be written down: {error}."
+        raise InvalidRecordError(what, remedy="Leave out values that are not finite numbers.") from error
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """What is to be written: everything of an entry that does not depend on its place in the journal."""
+
+    #: What happened, as "placement.logged".
+    kind: str
+    actor: str
+    body: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One line of the journal."""
+
+    #: The device that wrote it, and the sequence within that device, from 1.
+    origin: str
+    sequence: int
+    #: UTC, to the millisecond.
+    time: datetime
+    actor: str
+    kind: str
+    #: Canonical JSON.
+    body: str
+    previous: str
+    digest: str
+
+    @property
+    def reference(self) -> str:
+        """The name by which other entries cite this one."""
+        return f"{self.origin}-{self.sequence}"
+
+    def content(self) -> dict[str, Any]:
+        """Give the body as data."""
+        data: dict[str, Any] = json.loads(self.body)
+        return data
+
+    def expected_digest(self) -> str:
+        """Compute the digest that this entry must carry."""
+        return _digest(self.origin, self.sequence, self.time, self.actor, self.kind, self.body, self.previous)
+
+
+def instant_text(instant: datetime) -> str:
+    """Write an instant as UTC to the millisecond: the one form in the registry."""
+    return instant.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def _digest(*parts: Any) -> str:
+    origin, sequence, time, actor, kind, body, previous = parts
+    line = canonical_json([origin, sequence, instant_text(time), actor, kind, body, previous])
+    return hashlib.sha256(line.encode()).hexdigest()
+
+
+def seal(draft: Draft, *, origin: str, sequence: int, time: datetime, previous: str) -> Entry:
+    """Give a draft its place in the journal, after the entry whose digest is `previous`."""
+    time = time.astimezone(UTC).replace(microsecond=time.microsecond // 1000 * 1000)
+    body = canonical_json(dict(draft.body))
+    digest = _digest(origin, sequence, time, draft.actor, draft.kind, body, previous)
+    return Entry(
+        origin=origin,
+        sequence=sequence,
+        time=time,
+        actor=draft.actor,
+        kind=draft.kind,
+        body=body,
+        previous=previous,
+        digest=digest,
+    )

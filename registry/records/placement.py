@@ -1,0 +1,120 @@
+"""Modules at rest on the seabed: one as an entry to be logged, many as columns to be judged."""
+
+import math
+from dataclasses import dataclass, field, fields
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from registry.errors import InvalidRecordError
+from registry.records.position import HomePosition, Position
+
+__all__ = ["Placement", "PlacementTable"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placement:
+    """One module at rest on the seabed, with everything that its position and depth were derived from."""
+
+    tag: str
+    permit: str
+    #: The instant of touch-down, with its zone.
+    placed_at: datetime
+    #: What was typed or received, verbatim.
+    position_text: str
+    #: As read from the text, in the frame stated.
+    observed: Position
+    home: HomePosition
+    #: How frame, epoch and R95 were settled, one sentence each.
+    basis: tuple[str, ...] = ()
+    #: Depth of the seabed below chart datum and its 95 % uncertainty; None where nobody measured. Units: m.
+    charted_depth_m: float | None = None
+    depth_u95_m: float | None = None
+    #: The depth as typed, and the tide that was taken off it.
+    depth_text: str = ""
+    tide_text: str = ""
+    #: What a person should look at again, one sentence each.
+    warnings: tuple[str, ...] = ()
+    crew: str = ""
+    vessel: str = ""
+    note: str = ""
+    #: Where the row came from: file name, SHA-256 digest, row number.
+    source: dict[str, Any] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Refuse what no instant or depth can be."""
+        if self.placed_at.tzinfo is None:
+            what = f"Placement of {self.tag}: {self.placed_at} has no zone."
+            raise InvalidRecordError(what, remedy="Give the instant with Z or an offset.")
+        depth = self.charted_depth_m
+        if depth is not None and (
+            not math.isfinite(depth) or self.depth_u95_m is None or not self.depth_u95_m >= 0
+        ):
+            what = f"Placement of {self.tag}: a depth of {depth} m ± {self.depth_u95_m} m is not one."
+            raise InvalidRecordError(what, remedy="Give a finite depth with its 95 % uncertainty.")
+
+
+def _floats() -> NDArray[np.float64]:
+    return np.empty(0)
+
+
+def _objects() -> NDArray[np.object_]:
+    return np.empty(0, dtype=object)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacementTable:
+    """
+    Placements as columns, one row each, joined with what their module is.
+
+    Every array has shape (n,). Positions are in the registry's home frame. An unknown number is NaN and an
+    unknown word is the empty string.
+    """
+
+    #: Identifier of the placement: origin and sequence of its journal entry, as "a1b2c3d4-17".
+    placement_id: NDArray[np.object_] = field(default_factory=_objects)
+    tag: NDArray[np.object_] = field(default_factory=_objects)
+    permit: NDArray[np.object_] = field(default_factory=_objects)
+    module_type: NDArray[np.object_] = field(default_factory=_objects)
+    #: Name of the memorial, empty where there is none.
+    memorial: NDArray[np.object_] = field(default_factory=_objects)
+    #: Units: degrees.
+    lon_deg: NDArray[np.float64] = field(default_factory=_floats)
+    lat_deg: NDArray[np.float64] = field(default_factory=_floats)
+    #: Units: m.
+    r95_m: NDArray[np.float64] = field(default_factory=_floats)
+    #: Depth of the seabed below chart datum. Units: m.
+    depth_m: NDArray[np.float64] = field(default_factory=_floats)
+    depth_u95_m: NDArray[np.float64] = field(default_factory=_floats)
+    #: Seconds since 1970-01-01T00:00Z.
+    placed_at_s: NDArray[np.float64] = field(default_factory=_floats)
+    #: Height of the module above the seabed and its tolerance. Units: m.
+    height_m: NDArray[np.float64] = field(default_factory=_floats)
+    height_u95_m: NDArray[np.float64] = field(default_factory=_floats)
+    #: Units: m.
+    base_radius_m: NDArray[np.float64] = field(default_factory=_floats)
+    #: Units: kg.
+    mass_kg: NDArray[np.float64] = field(default_factory=_floats)
+
+    def __post_init__(self) -> None:
+        """Refuse ragged columns."""
+        lengths = {f.name: len(getattr(self, f.name)) for f in fields(self)}
+        if len(set(lengths.values())) > 1:
+            what = f"The columns of a placement table differ in length: {lengths}."
+            raise InvalidRecordError(what, remedy="Give every column one value for each placement.")
+
+    def __len__(self) -> int:
+        """Give the number of placements."""
+        return len(self.tag)
+
+    def rows(self, which: NDArray[Any]) -> "PlacementTable":
+        """Give the placements that an index array or a mask chooses."""
+        return PlacementTable(**{f.name: getattr(self, f.name)[which] for f in fields(self)})
+
+    def joined(self, other: "PlacementTable") -> "PlacementTable":
+        """Give these placements followed by others."""
+        return PlacementTable(
+            **{f.name: np.concatenate([getattr(self, f.name), getattr(other, f.name)]) for f in fields(self)}
+        )
