@@ -1,0 +1,801 @@
+"""
+Frames by name, projected coordinates, and the datum operations between frames.
+
+An operation is a chain of EPSG operations asked for by number (see ``frames``), never the one that a search
+happens to prefer, and its name travels with the result. Whatever would have to be guessed is an error: an
+unknown frame, a missing epoch, a null operation between different datums, a grid file that is absent.
+"""
+
+import warnings
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from pyproj import CRS, Geod, Transformer, datadir, proj_version_str
+from pyproj.crs.crs import CoordinateOperation
+from pyproj.database import get_database_metadata
+from pyproj.enums import TransformDirection
+from pyproj.exceptions import CRSError, ProjError
+from pyproj.transformer import TransformerGroup
+
+from registry.errors import FrameError, MissingGridError
+from registry.measure.frames import (
+    DIRECT_OPERATIONS,
+    HUB,
+    RESTLESS,
+    Box,
+    Frame,
+    frame_of,
+    refusal_of,
+)
+
+__all__ = [
+    "ResolvedFrame",
+    "Transformed",
+    "decimal_year",
+    "home_frame",
+    "resolve",
+    "software_version",
+    "to_geographic",
+    "transform",
+    "use_grids",
+]
+
+Floats = NDArray[np.float64]
+
+#: Epochs that a coordinate of this trade can have. Units: decimal year.
+_EPOCHS = (1980.0, 2100.0)
+#: How far outside its area of use a projection is still believed. Units: degrees.
+_MARGIN_DEG = 6.0
+#: Worst stated accuracy of an operation that is not in the table of frames. Units: m.
+_ACCURACY_M = 0.2
+_NAME_A_FRAME = (
+    'Name a frame as "EPSG:6318" (NAD83(2011)), "EPSG:4326" (WGS 84 from a receiver) or by its name.'
+)
+_GIVE_EPOCH = "Give the epoch of the coordinates (for a fix, the day it was taken) with --epoch YEAR."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ResolvedFrame:
+    """A coordinate reference system that was named, and what has to be known of it."""
+
+    #: As asked for: the code of a projected system, or of the geographic one.
+    code: str
+    name: str
+    #: Code of the geographic frame under it.
+    base: str
+    base_name: str
+    #: True if the coordinates are easting and northing.
+    projected: bool
+    #: Unit of the axes, as "metre" or "US survey foot" or "degree", and its size (m, or radians).
+    axis_unit: str
+    axis_unit_size: float
+    #: True if a fixed mark moves in it, so that its coordinates need an epoch.
+    dynamic: bool
+    #: Epoch of the coordinates of a plate-fixed frame, where one is conventional. Units: decimal year.
+    epoch: float | None
+    #: Where it is meant to be used: west, south, east, north in degrees.
+    box: Box
+    #: The row of the base frame in the table of frames, None if it has none.
+    frame: Frame | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Transformed:
+    """Coordinates in the target frame, and how they were got."""
+
+    #: Units: degrees. Not wrapped: a ring that runs on past 180 still does.
+    lon_deg: Floats
+    lat_deg: Floats
+    #: The operations used, with their EPSG numbers, for the record.
+    operation: str
+    #: What the operation and an unnamed realisation may add to R95, the worst over the points. Units: m.
+    accuracy_m: float
+    #: Epoch of the result: the target's own if it is plate-fixed, else the one given. Units: decimal year.
+    epoch: float | Floats | None
+    #: Versions of PROJ and of its EPSG data.
+    proj_version: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Leg:
+    """One transformer, the direction in which to run it, and what to say of it."""
+
+    transformer: Transformer
+    direction: TransformDirection
+    label: str
+    accuracy_m: float
+    needs_epoch: bool
+
+
+@lru_cache(maxsize=1)
+def software_version() -> str:
+    """
+    Name the versions of PROJ and of the EPSG data, for the record.
+
+    Examples
+    --------
+    >>> software_version().startswith("PROJ 9.")
+    True
+    """
+    return f"PROJ {proj_version_str}, EPSG {get_database_metadata('EPSG.VERSION')}"
+
+
+def decimal_year(instant: datetime) -> float:
+    """
+    Express an instant as a decimal year, the time scale of datum operations.
+
+    Definition: ``t = y + (d - d0) / (d1 - d0)`` with ``d0``, ``d1`` the first instants
+    of the years ``y`` and ``y + 1``.
+
+    Parameters
+    ----------
+    instant : datetime.datetime
+        With its zone.
+
+    Returns
+    -------
+    float
+        Units: year.
+
+    Raises
+    ------
+    FrameError
+        If the instant has no zone.
+
+    Examples
+    --------
+    >>> round(decimal_year(datetime(2026, 11, 25, 12, tzinfo=UTC)), 4)
+    2026.9
+    """
+    if instant.utcoffset() is None:
+        raise FrameError(
+            f"The time {instant} has no zone.", remedy='Give it with one, as "2026-11-25T12:00Z".'
+        )
+    moment = instant.astimezone(UTC)
+    start, end = (datetime(moment.year + i, 1, 1, tzinfo=UTC) for i in (0, 1))
+    return moment.year + (moment - start) / (end - start)
+
+
+@lru_cache(maxsize=256)
+def resolve(code: str) -> ResolvedFrame:
+    """
+    Find the frame that a code or a name means.
+
+    Parameters
+    ----------
+    code : str
+        "EPSG:nnnn" of a geographic or projected system, or a name as "NAD83(2011)". Case does not matter.
+
+    Returns
+    -------
+    ResolvedFrame
+
+    Raises
+    ------
+    FrameError
+        If nothing or nothing usable has that name.
+
+    Notes
+    -----
+    A frame can be resolved, and kept, for which :func:`transform` then refuses every operation.
+
+    Examples
+    --------
+    >>> utm = resolve("EPSG:26918")
+    >>> utm.name, utm.base, utm.axis_unit, utm.dynamic
+    ('NAD83 / UTM zone 18N', 'EPSG:4269', 'metre', False)
+    >>> resolve("WGS84").dynamic
+    True
+    """
+    text = " ".join(code.split())
+    row = frame_of(text)
+    if row is not None:
+        return _from_row(row)
+    refused = refusal_of(text)
+    crs = _crs(refused.codes[0] if refused else text)
+    base_crs = crs.geodetic_crs if crs.is_projected else crs
+    if not (crs.is_geographic or crs.is_projected) or crs.is_compound or crs.is_bound or base_crs is None:
+        what = f"{code} ({crs.name}) is a {crs.type_name}, not geographic or projected coordinates."
+        raise FrameError(what, remedy=_NAME_A_FRAME)
+    if crs.is_projected and [axis.direction for axis in crs.axis_info[:2]] not in (
+        ["east", "north"],
+        ["north", "east"],
+    ):
+        what = f"The axes of {code} ({crs.name}) do not run east and north."
+        raise FrameError(what, remedy="Convert to longitude and latitude first, or use a UTM zone.")
+    base_code = _authority_code(base_crs)
+    row = frame_of(base_code)
+    datum = base_crs.to_json_dict().get("datum", {})
+    axis = crs.axis_info[0]
+    area = crs.area_of_use
+    return ResolvedFrame(
+        code=_authority_code(crs),
+        name=crs.name,
+        base=row.code if row else base_code,
+        base_name=row.name if row else base_crs.name,
+        projected=crs.is_projected,
+        axis_unit=axis.unit_name,
+        axis_unit_size=axis.unit_conversion_factor,
+        dynamic=not row.plate_fixed if row else datum.get("type") == "DynamicGeodeticReferenceFrame",
+        epoch=row.epoch if row else None,
+        box=area.bounds if area else (-180.0, -90.0, 180.0, 90.0),
+        frame=row,
+    )
+
+
+def _from_row(row: Frame) -> ResolvedFrame:
+    """Resolve a frame of the table, whose codes need no look-up in PROJ."""
+    return ResolvedFrame(
+        code=row.code,
+        name=row.name,
+        base=row.code,
+        base_name=row.name,
+        projected=False,
+        axis_unit="degree",
+        axis_unit_size=float(np.radians(1.0)),
+        dynamic=not row.plate_fixed,
+        epoch=row.epoch,
+        box=row.box,
+        frame=row,
+    )
+
+
+def _authority_code(crs: CRS) -> str:
+    """Write the code of a system, which must be one of the EPSG register."""
+    found = crs.to_authority(auth_name="EPSG", min_confidence=100)
+    if found is None:
+        raise FrameError(f"{crs.name} is not in the EPSG register.", remedy=_NAME_A_FRAME)
+    return ":".join(found)
+
+
+def _crs(text: str) -> CRS:
+    """Ask PROJ for a code or an exact name; a bare number, a PROJ string or a near match is not one."""
+    written_as_code = text.upper().startswith("EPSG:") and text[5:].isdigit()
+    if text.isdigit():
+        raise FrameError(f"The frame {text!r} is a bare number.", remedy=f'Write "EPSG:{text}" if it is one.')
+    try:
+        crs = CRS.from_user_input(text)
+    except CRSError as error:
+        raise FrameError(f"No frame is known as {text!r}.", remedy=_NAME_A_FRAME) from error
+    if not written_as_code and crs.name.casefold() != text.casefold():
+        raise FrameError(f"No frame is known as {text!r}.", remedy=_NAME_A_FRAME)
+    return crs
+
+
+def home_frame(code: str) -> ResolvedFrame:
+    """
+    Resolve a frame in which a registry may keep its coordinates for decades.
+
+    Parameters
+    ----------
+    code : str
+        As for :func:`resolve`.
+
+    Returns
+    -------
+    ResolvedFrame
+        Geographic, plate-fixed, of a known epoch, with an operation to ITRF2020.
+
+    Raises
+    ------
+    FrameError
+        If a fixed mark moves in it, if its realisation is not named, or if it is outside the table of frames.
+
+    Examples
+    --------
+    >>> home_frame("EPSG:6318").epoch
+    2010.0
+    """
+    found = resolve(code)
+    row = found.frame
+    remedy = "Choose a plate-fixed frame, as EPSG:6318 (NAD83(2011)) or EPSG:7844 (GDA2020)."
+    refused = refusal_of(found.base)
+    if found.projected:
+        what = f"{found.code} ({found.name}) is a projection; a registry keeps longitude and latitude."
+        raise FrameError(what, remedy=f"Use {found.base} ({found.base_name}), if it is plate-fixed.")
+    if refused:
+        raise FrameError(f"{found.name} cannot be a home frame. {refused.reason}", remedy=refused.remedy)
+    if found.dynamic:
+        what = f"In {found.name} the sea floor moves by centimetres a year, so coordinates would not keep."
+        raise FrameError(what, remedy=remedy)
+    if row is None or row.epoch is None or not row.to_itrf2020:
+        what = (
+            f"{found.name} cannot be a home frame: its realisation or its operation to ITRF2020 is not known."
+        )
+        raise FrameError(what, remedy=remedy)
+    return found
+
+
+def to_geographic(easting: ArrayLike, northing: ArrayLike, code: str) -> tuple[Floats, Floats]:
+    """
+    Turn easting and northing into longitude and latitude on the same datum.
+
+    Parameters
+    ----------
+    easting, northing : array_like
+        In the unit of the system's axes (see :class:`ResolvedFrame`); broadcast together.
+    code : str
+        A projected system, as "EPSG:26918".
+
+    Returns
+    -------
+    lon_deg, lat_deg : numpy.ndarray
+        In the geographic frame under the projection. Units: degrees.
+
+    Raises
+    ------
+    FrameError
+        If the system is not projected, a number is not finite, or a point falls far outside the area
+        for which the projection is made, as feet read for metres do.
+
+    Sources
+    -------
+    The projections are PROJ's; checked against published worked examples in the tests.
+
+    Examples
+    --------
+    >>> lon, lat = to_geographic(326734.825, 5228847.071, "EPSG:6340")
+    >>> f"{float(lat):.7f} {float(lon):.7f}"
+    '47.1902778 -119.2872162'
+    """
+    found = resolve(code)
+    if not found.projected:
+        raise FrameError(f"{found.code} ({found.name}) has no easting and northing.", remedy=_NAME_A_FRAME)
+    x, y = _arrays(easting, northing)
+    _every(np.isfinite(x) & np.isfinite(y), x, y, "is not an easting and a northing", "Give two numbers.")
+    transformer = _unprojection(found.code)
+    lon, lat = (np.asarray(a) for a in transformer.transform(x, y))
+    back_x, back_y = transformer.transform(lon, lat, direction=TransformDirection.INVERSE)
+    slack = 0.01 / found.axis_unit_size
+    west, south, east, north = found.box
+    width = (east - west) % 360.0 or 360.0
+    with np.errstate(invalid="ignore"):
+        good = (np.abs(back_x - x) <= slack) & (np.abs(back_y - y) <= slack)
+        good &= (lat >= south - _MARGIN_DEG) & (lat <= north + _MARGIN_DEG)
+        good &= (lon - west + _MARGIN_DEG) % 360.0 <= width + 2 * _MARGIN_DEG
+    what = f"falls far outside the area of {found.code} ({found.name})"
+    _every(good, x, y, what, f"Check the zone, and that the numbers are in its unit ({found.axis_unit}).")
+    return lon, lat
+
+
+@lru_cache(maxsize=64)
+def _unprojection(code: str) -> Transformer:
+    """Build the transformer from a projection to its own geographic system: no datum is touched."""
+    crs = CRS.from_user_input(code)
+    geographic = crs.geodetic_crs
+    assert geographic is not None
+    return Transformer.from_crs(crs, geographic, always_xy=True)
+
+
+def transform(
+    lon_deg: ArrayLike,
+    lat_deg: ArrayLike,
+    *,
+    source: str,
+    target: str,
+    epoch: ArrayLike | None = None,
+) -> Transformed:
+    """
+    Carry geographic coordinates from one frame to another.
+
+    Parameters
+    ----------
+    lon_deg, lat_deg : array_like
+        East and north positive; longitude from -360 to 360. Broadcast together. Units: degrees.
+    source, target : str
+        Frames as for :func:`resolve`; of a projected system, the geographic frame under it is meant.
+    epoch : array_like, optional
+        When the mark had these coordinates; one for all or one for each. Needed as soon as a frame on the
+        way moves against the other. Units: decimal year.
+
+    Returns
+    -------
+    Transformed
+        Arrays of the broadcast shape, with the operation, its accuracy and the epoch of the result.
+
+    Raises
+    ------
+    FrameError
+        If a coordinate is out of range or outside the frame's region, the epoch is missing or no year, or no
+        operation between the frames can be trusted.
+    MissingGridError
+        If the right operation needs a grid file that is absent.
+
+    Notes
+    -----
+    The effect of the ellipsoidal height, taken as 0, is below 0.1 mm at sea.
+    A plate-fixed coordinate belongs to its frame's own epoch; the operation assumes a mark that moves with
+    the stable plate. Where the ground does not (``frames.RESTLESS``), ``accuracy_m`` grows with the years.
+    "WGS 84" without a realisation is taken as ITRF2020, "NAD83" without one as NAD83(2011) with 1 m of doubt.
+
+    Sources
+    -------
+    EPSG operations as named in the result; NGS station files in ``tests/published``.
+
+    Examples
+    --------
+    >>> home = transform(-78.0, 33.0, source="WGS 84", target="NAD83(2011)", epoch=2026.9)
+    >>> f"{float(home.lat_deg):.7f} {float(home.lon_deg):.7f}"
+    '32.9999923 -77.9999931'
+    >>> home.operation
+    'EPSG:10334 ITRF2020 to NAD83(2011) (WGS 84 taken as ITRF2020)'
+    >>> home.epoch
+    2010.0
+    """
+    lon, lat = _arrays(lon_deg, lat_deg)
+    good = (np.abs(lat) <= 90.0) & (np.abs(lon) <= 360.0)
+    _every(good, lon, lat, "is not a longitude and a latitude", "Give degrees, latitude from -90 to 90.")
+    start, end = resolve(source), resolve(target)
+    year = None if epoch is None else _checked_epoch(epoch)
+    if start.base == end.base:
+        return _result(lon, lat, "none: same frame", 0.0, end, year)
+    for found in (start, end):
+        _check_region(found, lon, lat)
+    legs = _route(start, end, lon, lat)
+    if year is None and (start.dynamic != end.dynamic or any(leg.needs_epoch for leg in legs)):
+        what = f"Between {start.base_name} and {end.base_name} the ground moves, and no epoch was given."
+        raise FrameError(what, remedy=_GIVE_EPOCH)
+    x, y = lon.ravel(), lat.ravel()
+    z = np.zeros(x.size)
+    t = None if year is None else np.broadcast_to(year, lon.shape).ravel().copy()
+    for leg in legs:
+        x, y, z = _run(leg, x, y, z, t)
+    taken = [f for f in (start.frame, end.frame) if f is not None and f.taken_as]
+    notes = "; ".join(f"{f.name} taken as {resolve(f.taken_as or '').name}" for f in taken)
+    between = f"{start.base_name} to {end.base_name}"
+    if legs:
+        steps = " + ".join(leg.label for leg in legs)
+        between = f"{_hub_name(start)} to {_hub_name(end)}"
+        operation = f"{steps} {between}" + (f" ({notes})" if notes else "")
+    else:
+        operation = f"none: {notes or between}"
+    doubt = [leg.accuracy_m for leg in legs] + [_frame_doubt_m(f, lon, lat, year) for f in (start, end)]
+    x = x + 360.0 * np.round((lon.ravel() - x) / 360.0)
+    accuracy_m = float(np.sqrt(np.sum(np.square(doubt))))
+    return _result(x.reshape(lon.shape), y.reshape(lon.shape), operation, accuracy_m, end, year)
+
+
+def _result(
+    lon: Floats, lat: Floats, operation: str, accuracy_m: float, end: ResolvedFrame, year: Floats | None
+) -> Transformed:
+    """Put the result together; the epoch is the target's own if a mark keeps its coordinates in it."""
+    given = None if year is None else float(year) if year.ndim == 0 else year
+    return Transformed(
+        lon_deg=lon,
+        lat_deg=lat,
+        operation=operation,
+        accuracy_m=accuracy_m,
+        epoch=given if end.dynamic else end.epoch,
+        proj_version=software_version(),
+    )
+
+
+def _arrays(a: ArrayLike, b: ArrayLike) -> tuple[Floats, Floats]:
+    """Make two float arrays of one shape."""
+    first, second = np.broadcast_arrays(np.asarray(a, dtype=float), np.asarray(b, dtype=float))
+    return first.copy(), second.copy()
+
+
+def _every(good: NDArray[np.bool_], x: Floats, y: Floats, what: str, remedy: str) -> None:
+    """Raise for the first point that is not good, and name it."""
+    if not np.all(good):
+        i = int(np.argmin(good.ravel()))
+        where = f" (point {i + 1} of {good.size})" if good.size > 1 else ""
+        raise FrameError(f"{x.ravel()[i]}, {y.ravel()[i]}{where} {what}.", remedy=remedy)
+
+
+def _checked_epoch(epoch: ArrayLike) -> Floats:
+    """Refuse what is no decimal year: a Unix time, a modified Julian day, infinity."""
+    year = np.asarray(epoch, dtype=float)
+    low, high = _EPOCHS
+    good = (year > low) & (year < high)
+    if not np.all(good):
+        bad = year.ravel()[int(np.argmin(good.ravel()))]
+        what = f"The epoch {bad} is not a decimal year between {low:.0f} and {high:.0f}."
+        raise FrameError(what, remedy="Give it as 2026.9, with --epoch YEAR.")
+    return year
+
+
+def _inside(box: Box, lon: Floats, lat: Floats) -> NDArray[np.bool_]:
+    """Tell for each point whether it lies in a box: ``frames.in_box`` for arrays."""
+    west, south, east, north = box
+    if east - west >= 360.0:
+        return (lat >= south) & (lat <= north)
+    return ((lon - west) % 360.0 <= (east - west) % 360.0) & (lat >= south) & (lat <= north)
+
+
+def _check_region(found: ResolvedFrame, lon: Floats, lat: Floats) -> None:
+    """Refuse a plate-fixed frame far from its plate, or where another realisation is in force."""
+    row = found.frame
+    if row is None or not row.plate_fixed:
+        return
+    remedy = f"{row.name} is for: {row.region} Check the signs and the frame."
+    _every(_inside(row.box, lon, lat), lon, lat, f"lies outside the region of {row.name}", remedy)
+    for box, code in row.elsewhere:
+        other = resolve(code)
+        remedy = f"Name {code} ({other.name}) if the coordinates are in it."
+        what = f"lies where {other.name} is in force, not {row.name}"
+        _every(~_inside(box, lon, lat), lon, lat, what, remedy)
+
+
+def _frame_doubt_m(found: ResolvedFrame, lon: Floats, lat: Floats, year: Floats | None) -> float:
+    """What the frame itself leaves open at the worst of the points: its realisation, and restless ground."""
+    row = found.frame
+    doubt = []
+    while row is not None:
+        rate = row.residual_m_per_year
+        for zone in RESTLESS:
+            if row.code in zone.frames and bool(np.any(_inside(zone.box, lon, lat))):
+                rate = max(rate, zone.m_per_year)
+        years = (
+            0.0 if year is None or row.epoch is None else float(np.max(np.abs(year - row.epoch), initial=0.0))
+        )
+        moved = rate * years if not row.taken_as else 0.0
+        doubt += [row.extra_r95_m, moved]
+        row = frame_of(row.taken_as) if row.taken_as else None
+    return float(np.sqrt(np.sum(np.square(doubt))))
+
+
+def _hub_name(found: ResolvedFrame) -> str:
+    """Name the frame from which the numbered operations start, behind a name that is taken for it."""
+    row = found.frame
+    while row is not None and row.taken_as and not row.grid_operations:
+        row = frame_of(row.taken_as)
+    return row.name if row else found.base_name
+
+
+def _route(start: ResolvedFrame, end: ResolvedFrame, lon: Floats, lat: Floats) -> list[_Leg]:
+    """Find the legs from one frame to the other: grids down to the modern frames, then over the hub."""
+    for found in (start, end):
+        refused = refusal_of(found.base)
+        if refused:
+            raise FrameError(f"{refused.name} has no operation here. {refused.reason}", remedy=refused.remedy)
+    first_legs, here = _modern(start, lon, lat)
+    last_legs, there = _modern(end, lon, lat)
+    if here == there:
+        middle: list[_Leg] = []
+    elif (here, there) in DIRECT_OPERATIONS:
+        middle = _named_legs(DIRECT_OPERATIONS[here, there], here, there)
+    elif (there, here) in DIRECT_OPERATIONS:
+        chain = tuple(-n for n in reversed(DIRECT_OPERATIONS[there, here]))
+        middle = _named_legs(chain, here, there)
+    else:
+        middle = _over_hub(here, there, lon, lat)
+    return [*first_legs, *middle, *(_reversed(leg) for leg in reversed(last_legs))]
+
+
+def _modern(found: ResolvedFrame, lon: Floats, lat: Floats) -> tuple[list[_Leg], str]:
+    """Follow what a frame is taken as, through a grid where it is an old datum."""
+    legs: list[_Leg] = []
+    row, code = found.frame, found.base
+    while row is not None and row.taken_as:
+        if row.grid_operations:
+            legs.append(_grid_leg(row, lon, lat))
+        code = row.taken_as
+        row = frame_of(code)
+    return legs, code
+
+
+def _over_hub(here: str, there: str, lon: Floats, lat: Floats) -> list[_Leg]:
+    """Go to ITRF2020 and on; in one transformer where both frames are in the table."""
+    a, b = frame_of(here), frame_of(there)
+    if a is not None and b is not None:
+        return _named_legs((*a.to_itrf2020, *(-n for n in reversed(b.to_itrf2020))), here, there)
+    legs = []
+    for code, row, inward in ((here, a, True), (there, b, False)):
+        if row is None:
+            leg = _searched_leg(code, lon, lat)
+            legs.append(leg if inward else _reversed(leg))
+        elif row.to_itrf2020:
+            chain = row.to_itrf2020 if inward else tuple(-n for n in reversed(row.to_itrf2020))
+            legs += _named_legs(chain, here if inward else HUB, HUB if inward else there)
+    return legs
+
+
+def _reversed(leg: _Leg) -> _Leg:
+    """The same leg, run backwards."""
+    forward = leg.direction == TransformDirection.FORWARD
+    return _Leg(
+        transformer=leg.transformer,
+        direction=TransformDirection.INVERSE if forward else TransformDirection.FORWARD,
+        label=f"INVERSE({leg.label})",
+        accuracy_m=leg.accuracy_m,
+        needs_epoch=leg.needs_epoch,
+    )
+
+
+@lru_cache(maxsize=256)
+def _operation(number: int) -> tuple[str, float, bool]:
+    """Ask PROJ for one EPSG operation: its steps, its accuracy, and whether it acts on X, Y, Z."""
+    urn = f"urn:ogc:def:coordinateOperation:EPSG::{number}"
+    definition = Transformer.from_pipeline(urn).definition
+    steps = " ".join(f"+{word}" for word in definition.split())
+    accuracy_m = CoordinateOperation.from_authority("EPSG", number).accuracy
+    geocentric = not definition.startswith("proj=pipeline")
+    return (f"+step {steps}" if geocentric else steps.removeprefix("+proj=pipeline ")), accuracy_m, geocentric
+
+
+@lru_cache(maxsize=256)
+def _named_legs(chain: tuple[int, ...], here: str, there: str) -> list[_Leg]:
+    """Build the transformer of a chain of EPSG operations, each asked for by its number."""
+    a, b = frame_of(here), frame_of(there)
+    if not chain or a is None or b is None:
+        return []
+    to_xyz = f"+step +proj=unitconvert +xy_in=deg +xy_out=rad +step +proj=cart +ellps={a.ellipsoid}"
+    to_degrees = f"+step +inv +proj=cart +ellps={b.ellipsoid} +step +proj=unitconvert +xy_in=rad +xy_out=deg"
+    middle, accuracies, labels = [], [], []
+    acts_on_xyz = True
+    for signed in chain:
+        steps, accuracy_m, acts_on_xyz = _operation(abs(signed))
+        # An operation that is itself a pipeline of degrees stands alone, and is only run forwards here.
+        middle.append(steps.replace("+step ", "+step +inv ", 1) if signed < 0 and acts_on_xyz else steps)
+        accuracies.append(accuracy_m)
+        labels.append(f"INVERSE(EPSG:{-signed})" if signed < 0 else f"EPSG:{signed}")
+    direction = TransformDirection.FORWARD
+    if acts_on_xyz:
+        pipeline = " ".join(["+proj=pipeline", to_xyz, *middle, to_degrees])
+    else:
+        swap = "+step +proj=axisswap +order=2,1"
+        pipeline = " ".join(["+proj=pipeline", swap, *middle, swap])
+        if chain[0] < 0:
+            direction = TransformDirection.INVERSE
+    leg = _Leg(
+        transformer=Transformer.from_pipeline(pipeline),
+        direction=direction,
+        label=" + ".join(labels),
+        accuracy_m=float(np.sqrt(np.sum(np.square(accuracies)))),
+        needs_epoch="+t_epoch" in pipeline,
+    )
+    return [leg]
+
+
+def _grid_leg(row: Frame, lon: Floats, lat: Floats) -> _Leg:
+    """Build the grid operation of an old datum for the area in which the points lie."""
+    areas = [g for g in row.grid_operations if bool(np.all(_inside(g.box, lon, lat)))]
+    if not areas:
+        names = " or ".join(g.area for g in row.grid_operations)
+        what = f"No single grid from {row.name} to a modern frame covers these points."
+        raise FrameError(what, remedy=f"The grids known are for {names}; transform each area by itself.")
+    grid = areas[0]
+    usable = [t for t in (_grid_transformer(number) for number in grid.operations) if t is not None]
+    if not usable:
+        files = " or ".join(grid.grids)
+        what = f"{row.name} in {grid.area} needs the grid file {files}, which is absent."
+        remedy = (
+            "Put it into a folder and give that with --grids DIR; "
+            "the PROJ-data collection (public domain) holds it. Without it the shift is wrong by 2 to 10 m."
+        )
+        raise MissingGridError(what, remedy=remedy)
+    number, transformer = usable[0]
+    accuracy_m = grid.r95_m
+    if len(usable) > 1 and lon.size:
+        ends = [t.transform(lon.ravel(), lat.ravel()) for _, t in usable[:2]]
+        apart = np.asarray(Geod(ellps="GRS80").inv(ends[0][0], ends[0][1], ends[1][0], ends[1][1])[2])
+        accuracy_m = max(accuracy_m, float(np.nanmax(np.where(np.isfinite(apart), apart, 0.0))))
+    return _Leg(
+        transformer=transformer,
+        direction=TransformDirection.FORWARD,
+        label=f"EPSG:{number}",
+        accuracy_m=accuracy_m,
+        needs_epoch=False,
+    )
+
+
+def _grid_transformer(number: int) -> tuple[int, Transformer] | None:
+    """Build one grid operation by its EPSG number, or nothing where its file is absent."""
+    try:
+        steps, _, _ = _operation(number)
+    except ProjError:
+        return None
+    swap = "+step +proj=axisswap +order=2,1"
+    return number, _pipeline(f"+proj=pipeline {swap} {steps} {swap}")
+
+
+@lru_cache(maxsize=64)
+def _pipeline(text: str) -> Transformer:
+    """Build a transformer from the steps of a pipeline."""
+    return Transformer.from_pipeline(text)
+
+
+@lru_cache(maxsize=64)
+def _candidates(code: str) -> tuple[list[tuple[Transformer, Box]], list[tuple[tuple[str, ...], Box]]]:
+    """List what PROJ finds from an unlisted frame to ITRF2020: what can be trusted, and what lacks a grid."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            group = TransformerGroup(code, HUB, always_xy=True, allow_ballpark=False)
+    except (ProjError, CRSError, IndexError):
+        return [], []
+    trusted = [(t, t.area_of_use.bounds) for t in group.transformers if t.area_of_use and _is_trusted(t)]
+    lacking = [
+        (tuple(grid.short_name for grid in o.grids if not grid.available), o.area_of_use.bounds)
+        for o in group.unavailable_operations
+        if o.area_of_use and o.grids
+    ]
+    return trusted, lacking
+
+
+def _is_trusted(transformer: Transformer) -> bool:
+    """Tell whether a found operation is a real one of known, small error."""
+    steps = transformer.operations or ()
+    names = [step.name for step in steps]
+    stated = [step.accuracy for step in steps if step.accuracy >= 0]
+    return (
+        0.0 <= transformer.accuracy <= _ACCURACY_M
+        and bool(stated)
+        and not any("allpark" in name or "to WGS 84 (" in name or "from WGS 84 (" in name for name in names)
+        and not any(_is_null(step.to_json_dict()) for step in steps)
+    )
+
+
+def _is_null(step: dict[str, Any]) -> bool:
+    """Tell whether a step changes the datum but no number."""
+    parameters = step.get("parameters", [])
+    changes_datum = step.get("type") == "Transformation" and "Null geographic offset" not in step["name"]
+    return changes_datum and bool(parameters) and all(p.get("value") == 0 for p in parameters)
+
+
+def _searched_leg(code: str, lon: Floats, lat: Floats) -> _Leg:
+    """Take the best trustworthy operation that PROJ finds for a frame outside the table."""
+    name = resolve(code).base_name
+    covers: Callable[[Box], bool] = lambda box: bool(np.all(_inside(box, lon, lat)))  # noqa: E731
+    trusted, lacking = _candidates(code)
+    for transformer, box in trusted:
+        if covers(box):
+            ids = [step.to_json_dict().get("id", {}) for step in transformer.operations or ()]
+            numbered = [f"{i['authority']}:{i['code']}" for i in ids if i and i["code"] != 15498]
+            return _Leg(
+                transformer=transformer,
+                direction=TransformDirection.FORWARD,
+                label=" + ".join(n.replace("(EPSG):", "(EPSG:") + ")" * ("(" in n) for n in numbered),
+                accuracy_m=transformer.accuracy,
+                needs_epoch=True,
+            )
+    for grids, box in lacking:
+        if covers(box):
+            what = f"{code} ({name}) needs the grid files {', '.join(grids)}, which are absent."
+            raise MissingGridError(what, remedy="Put them into a folder and give that with --grids DIR.")
+    what = f"No operation between {code} ({name}) and ITRF2020 can be trusted here."
+    raise FrameError(
+        what, remedy="Give the coordinates in WGS 84, ITRF2020 or a named realisation, with the epoch."
+    )
+
+
+def _run(leg: _Leg, x: Floats, y: Floats, z: Floats, t: Floats | None) -> tuple[Floats, Floats, Floats]:
+    """Run one leg, and refuse a result that is no place."""
+    try:
+        if t is None:
+            out = leg.transformer.transform(x, y, z, direction=leg.direction)
+        else:
+            out = leg.transformer.transform(x, y, z, t, direction=leg.direction)[:3]
+    except ProjError as error:
+        raise FrameError(f"The operation {leg.label} failed.", remedy="Check the coordinates.") from error
+    new_x, new_y, new_z = (np.asarray(a) for a in out)
+    good = np.isfinite(new_x) & np.isfinite(new_y)
+    _every(
+        good, x, y, f"lies outside the grid or area of {leg.label}", "Check the coordinates and the frame."
+    )
+    return new_x, new_y, new_z
+
+
+def use_grids(folder: str) -> None:
+    """
+    Let datum operations find grid files in a folder, beside those of PROJ itself.
+
+    Parameters
+    ----------
+    folder : str
+        Path of the folder; whether it exists is for the caller to check.
+
+    Notes
+    -----
+    Holds for the whole process. Operations that failed before are tried anew.
+    """
+    datadir.append_data_dir(folder)
+    for cached in (_operation, _named_legs, _pipeline, _candidates):
+        cached.cache_clear()
