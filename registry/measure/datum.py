@@ -6,31 +6,28 @@ happens to prefer, and its name travels with the result. Whatever would have to 
 unknown frame, a missing epoch, a null operation between different datums, a grid file that is absent.
 """
 
-import warnings
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from pyproj import CRS, Geod, Transformer, datadir, proj_version_str
-from pyproj.crs.crs import CoordinateOperation
+from pyproj import CRS, Transformer, proj_version_str
 from pyproj.database import get_database_metadata
 from pyproj.enums import TransformDirection
-from pyproj.exceptions import CRSError, ProjError
-from pyproj.transformer import TransformerGroup
+from pyproj.exceptions import CRSError
 
-from registry.errors import FrameError, MissingGridError
-from registry.measure.frames import (
-    DIRECT_OPERATIONS,
-    HUB,
-    RESTLESS,
-    Box,
-    Frame,
-    frame_of,
-    refusal_of,
+from registry.errors import FrameError
+from registry.measure.frames import DIRECT_OPERATIONS, HUB, RESTLESS, Box, Frame, frame_of, in_box, refusal_of
+from registry.measure.operations import (
+    Leg,
+    grid_leg,
+    named_legs,
+    require_every,
+    reversed_leg,
+    run,
+    searched_leg,
+    use_grids,
 )
 
 __all__ = [
@@ -51,8 +48,6 @@ Floats = NDArray[np.float64]
 _EPOCHS = (1980.0, 2100.0)
 #: How far outside its area of use a projection is still believed. Units: degrees.
 _MARGIN_DEG = 6.0
-#: Worst stated accuracy of an operation that is not in the table of frames. Units: m.
-_ACCURACY_M = 0.2
 _NAME_A_FRAME = (
     'Name a frame as "EPSG:6318" (NAD83(2011)), "EPSG:4326" (WGS 84 from a receiver) or by its name.'
 )
@@ -99,17 +94,6 @@ class Transformed:
     epoch: float | Floats | None
     #: Versions of PROJ and of its EPSG data.
     proj_version: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Leg:
-    """One transformer, the direction in which to run it, and what to say of it."""
-
-    transformer: Transformer
-    direction: TransformDirection
-    label: str
-    accuracy_m: float
-    needs_epoch: bool
 
 
 @lru_cache(maxsize=1)
@@ -347,7 +331,9 @@ def to_geographic(easting: ArrayLike, northing: ArrayLike, code: str) -> tuple[F
     if not found.projected:
         raise FrameError(f"{found.code} ({found.name}) has no easting and northing.", remedy=_NAME_A_FRAME)
     x, y = _arrays(easting, northing)
-    _every(np.isfinite(x) & np.isfinite(y), x, y, "is not an easting and a northing", "Give two numbers.")
+    require_every(
+        np.isfinite(x) & np.isfinite(y), x, y, "is not an easting and a northing", "Give two numbers."
+    )
     transformer = _unprojection(found.code)
     lon, lat = (np.asarray(a) for a in transformer.transform(x, y))
     back_x, back_y = transformer.transform(lon, lat, direction=TransformDirection.INVERSE)
@@ -359,7 +345,9 @@ def to_geographic(easting: ArrayLike, northing: ArrayLike, code: str) -> tuple[F
         good &= (lat >= south - _MARGIN_DEG) & (lat <= north + _MARGIN_DEG)
         good &= (lon - west + _MARGIN_DEG) % 360.0 <= width + 2 * _MARGIN_DEG
     what = f"falls far outside the area of {found.code} ({found.name})"
-    _every(good, x, y, what, f"Check the zone, and that the numbers are in its unit ({found.axis_unit}).")
+    require_every(
+        good, x, y, what, f"Check the zone, and that the numbers are in its unit ({found.axis_unit})."
+    )
     return lon, lat
 
 
@@ -427,66 +415,65 @@ def transform(
     >>> home.epoch
     2010.0
     """
-    lon, lat = _arrays(lon_deg, lat_deg)
-    good = (np.abs(lat) <= 90.0) & (np.abs(lon) <= 360.0)
-    _every(good, lon, lat, "is not a longitude and a latitude", "Give degrees, latitude from -90 to 90.")
-    start, end = resolve(source), resolve(target)
     year = None if epoch is None else _checked_epoch(epoch)
-    if start.base == end.base:
-        return _result(lon, lat, "none: same frame", 0.0, end, year)
-    for found in (start, end):
-        _check_region(found, lon, lat)
-    legs = _route(start, end, lon, lat)
-    if year is None and (start.dynamic != end.dynamic or any(leg.needs_epoch for leg in legs)):
-        what = f"Between {start.base_name} and {end.base_name} the ground moves, and no epoch was given."
-        raise FrameError(what, remedy=_GIVE_EPOCH)
-    x, y = lon.ravel(), lat.ravel()
-    z = np.zeros(x.size)
-    t = None if year is None else np.broadcast_to(year, lon.shape).ravel().copy()
-    for leg in legs:
-        x, y, z = _run(leg, x, y, z, t)
-    taken = [f for f in (start.frame, end.frame) if f is not None and f.taken_as]
-    notes = "; ".join(f"{f.name} taken as {resolve(f.taken_as or '').name}" for f in taken)
-    between = f"{start.base_name} to {end.base_name}"
-    if legs:
-        steps = " + ".join(leg.label for leg in legs)
-        between = f"{_hub_name(start)} to {_hub_name(end)}"
-        operation = f"{steps} {between}" + (f" ({notes})" if notes else "")
-    else:
-        operation = f"none: {notes or between}"
-    doubt = [leg.accuracy_m for leg in legs] + [_frame_doubt_m(f, lon, lat, year) for f in (start, end)]
-    x = x + 360.0 * np.round((lon.ravel() - x) / 360.0)
-    accuracy_m = float(np.sqrt(np.sum(np.square(doubt))))
-    return _result(x.reshape(lon.shape), y.reshape(lon.shape), operation, accuracy_m, end, year)
-
-
-def _result(
-    lon: Floats, lat: Floats, operation: str, accuracy_m: float, end: ResolvedFrame, year: Floats | None
-) -> Transformed:
-    """Put the result together; the epoch is the target's own if a mark keeps its coordinates in it."""
-    given = None if year is None else float(year) if year.ndim == 0 else year
+    lon, lat = _arrays(lon_deg, lat_deg, *([] if year is None else [year]))
+    good = (np.abs(lat) <= 90.0) & (np.abs(lon) <= 360.0)
+    require_every(
+        good, lon, lat, "is not a longitude and a latitude", "Give degrees, latitude from -90 to 90."
+    )
+    start, end = resolve(source), resolve(target)
+    operation, doubt = "none: same frame", [0.0]
+    if start.base != end.base:
+        for found in (start, end):
+            _check_region(found, lon, lat)
+        legs = _route(start, end, lon, lat)
+        if year is None and (start.dynamic != end.dynamic or any(leg.needs_epoch for leg in legs)):
+            what = f"Between {start.base_name} and {end.base_name} the ground moves, and no epoch was given."
+            raise FrameError(what, remedy=_GIVE_EPOCH)
+        operation = _told(start, end, legs)
+        doubt = [leg.accuracy_m for leg in legs] + [_frame_doubt_m(f, lon, lat, year) for f in (start, end)]
+        lon, lat = _run_all(legs, lon, lat, year)
     return Transformed(
         lon_deg=lon,
         lat_deg=lat,
         operation=operation,
-        accuracy_m=accuracy_m,
-        epoch=given if end.dynamic else end.epoch,
+        accuracy_m=float(np.sqrt(np.sum(np.square(doubt)))),
+        epoch=_epoch_of(end, year),
         proj_version=software_version(),
     )
 
 
-def _arrays(a: ArrayLike, b: ArrayLike) -> tuple[Floats, Floats]:
-    """Make two float arrays of one shape."""
-    first, second = np.broadcast_arrays(np.asarray(a, dtype=float), np.asarray(b, dtype=float))
+def _run_all(legs: list[Leg], lon: Floats, lat: Floats, year: Floats | None) -> tuple[Floats, Floats]:
+    """Run the legs in turn on the ellipsoid, and keep a longitude on the turn that it was given in."""
+    x, y, z = lon.ravel(), lat.ravel(), np.zeros(lon.size)
+    t = None if year is None else np.broadcast_to(year, lon.shape).ravel().copy()
+    for leg in legs:
+        x, y, z = run(leg, x, y, z, t)
+    x = x + 360.0 * np.round((lon.ravel() - x) / 360.0)
+    return x.reshape(lon.shape), y.reshape(lon.shape)
+
+
+def _told(start: ResolvedFrame, end: ResolvedFrame, legs: list[Leg]) -> str:
+    """Tell the operation in the words that go into the record."""
+    rows = [found.frame for found in (start, end) if found.frame is not None]
+    notes = "; ".join(f"{row.name} taken as {resolve(row.taken_as).name}" for row in rows if row.taken_as)
+    if not legs:
+        return f"none: {notes}"
+    steps = " + ".join(leg.label for leg in legs)
+    return f"{steps} {_hub_name(start)} to {_hub_name(end)}" + (f" ({notes})" if notes else "")
+
+
+def _epoch_of(end: ResolvedFrame, year: Floats | None) -> float | Floats | None:
+    """The epoch of the result: the target's own if a mark keeps its coordinates in it, else the one given."""
+    if not end.dynamic:
+        return end.epoch
+    return float(year) if year is not None and year.ndim == 0 else year
+
+
+def _arrays(a: ArrayLike, b: ArrayLike, *others: Floats) -> tuple[Floats, Floats]:
+    """Make two float arrays of the one shape to which all broadcast."""
+    first, second, *_ = np.broadcast_arrays(np.asarray(a, dtype=float), np.asarray(b, dtype=float), *others)
     return first.copy(), second.copy()
-
-
-def _every(good: NDArray[np.bool_], x: Floats, y: Floats, what: str, remedy: str) -> None:
-    """Raise for the first point that is not good, and name it."""
-    if not np.all(good):
-        i = int(np.argmin(good.ravel()))
-        where = f" (point {i + 1} of {good.size})" if good.size > 1 else ""
-        raise FrameError(f"{x.ravel()[i]}, {y.ravel()[i]}{where} {what}.", remedy=remedy)
 
 
 def _checked_epoch(epoch: ArrayLike) -> Floats:
@@ -501,26 +488,18 @@ def _checked_epoch(epoch: ArrayLike) -> Floats:
     return year
 
 
-def _inside(box: Box, lon: Floats, lat: Floats) -> NDArray[np.bool_]:
-    """Tell for each point whether it lies in a box: ``frames.in_box`` for arrays."""
-    west, south, east, north = box
-    if east - west >= 360.0:
-        return (lat >= south) & (lat <= north)
-    return ((lon - west) % 360.0 <= (east - west) % 360.0) & (lat >= south) & (lat <= north)
-
-
 def _check_region(found: ResolvedFrame, lon: Floats, lat: Floats) -> None:
     """Refuse a plate-fixed frame far from its plate, or where another realisation is in force."""
     row = found.frame
     if row is None or not row.plate_fixed:
         return
     remedy = f"{row.name} is for: {row.region} Check the signs and the frame."
-    _every(_inside(row.box, lon, lat), lon, lat, f"lies outside the region of {row.name}", remedy)
+    require_every(in_box(lon, lat, row.box), lon, lat, f"lies outside the region of {row.name}", remedy)
     for box, code in row.elsewhere:
         other = resolve(code)
         remedy = f"Name {code} ({other.name}) if the coordinates are in it."
         what = f"lies where {other.name} is in force, not {row.name}"
-        _every(~_inside(box, lon, lat), lon, lat, what, remedy)
+        require_every(~in_box(lon, lat, box), lon, lat, what, remedy)
 
 
 def _frame_doubt_m(found: ResolvedFrame, lon: Floats, lat: Floats, year: Floats | None) -> float:
@@ -530,7 +509,7 @@ def _frame_doubt_m(found: ResolvedFrame, lon: Floats, lat: Floats, year: Floats 
     while row is not None:
         rate = row.residual_m_per_year
         for zone in RESTLESS:
-            if row.code in zone.frames and bool(np.any(_inside(zone.box, lon, lat))):
+            if row.code in zone.frames and bool(np.any(in_box(lon, lat, zone.box))):
                 rate = max(rate, zone.m_per_year)
         years = (
             0.0 if year is None or row.epoch is None else float(np.max(np.abs(year - row.epoch), initial=0.0))
@@ -549,7 +528,7 @@ def _hub_name(found: ResolvedFrame) -> str:
     return row.name if row else found.base_name
 
 
-def _route(start: ResolvedFrame, end: ResolvedFrame, lon: Floats, lat: Floats) -> list[_Leg]:
+def _route(start: ResolvedFrame, end: ResolvedFrame, lon: Floats, lat: Floats) -> list[Leg]:
     """Find the legs from one frame to the other: grids down to the modern frames, then over the hub."""
     for found in (start, end):
         refused = refusal_of(found.base)
@@ -558,244 +537,40 @@ def _route(start: ResolvedFrame, end: ResolvedFrame, lon: Floats, lat: Floats) -
     first_legs, here = _modern(start, lon, lat)
     last_legs, there = _modern(end, lon, lat)
     if here == there:
-        middle: list[_Leg] = []
+        middle: list[Leg] = []
     elif (here, there) in DIRECT_OPERATIONS:
-        middle = _named_legs(DIRECT_OPERATIONS[here, there], here, there)
+        middle = named_legs(DIRECT_OPERATIONS[here, there], here, there)
     elif (there, here) in DIRECT_OPERATIONS:
         chain = tuple(-n for n in reversed(DIRECT_OPERATIONS[there, here]))
-        middle = _named_legs(chain, here, there)
+        middle = named_legs(chain, here, there)
     else:
         middle = _over_hub(here, there, lon, lat)
-    return [*first_legs, *middle, *(_reversed(leg) for leg in reversed(last_legs))]
+    return [*first_legs, *middle, *(reversed_leg(leg) for leg in reversed(last_legs))]
 
 
-def _modern(found: ResolvedFrame, lon: Floats, lat: Floats) -> tuple[list[_Leg], str]:
+def _modern(found: ResolvedFrame, lon: Floats, lat: Floats) -> tuple[list[Leg], str]:
     """Follow what a frame is taken as, through a grid where it is an old datum."""
-    legs: list[_Leg] = []
+    legs: list[Leg] = []
     row, code = found.frame, found.base
     while row is not None and row.taken_as:
         if row.grid_operations:
-            legs.append(_grid_leg(row, lon, lat))
+            legs.append(grid_leg(row, lon, lat))
         code = row.taken_as
         row = frame_of(code)
     return legs, code
 
 
-def _over_hub(here: str, there: str, lon: Floats, lat: Floats) -> list[_Leg]:
+def _over_hub(here: str, there: str, lon: Floats, lat: Floats) -> list[Leg]:
     """Go to ITRF2020 and on; in one transformer where both frames are in the table."""
     a, b = frame_of(here), frame_of(there)
     if a is not None and b is not None:
-        return _named_legs((*a.to_itrf2020, *(-n for n in reversed(b.to_itrf2020))), here, there)
+        return named_legs((*a.to_itrf2020, *(-n for n in reversed(b.to_itrf2020))), here, there)
     legs = []
     for code, row, inward in ((here, a, True), (there, b, False)):
         if row is None:
-            leg = _searched_leg(code, lon, lat)
-            legs.append(leg if inward else _reversed(leg))
+            leg = searched_leg(code, resolve(code).base_name, lon, lat)
+            legs.append(leg if inward else reversed_leg(leg))
         elif row.to_itrf2020:
             chain = row.to_itrf2020 if inward else tuple(-n for n in reversed(row.to_itrf2020))
-            legs += _named_legs(chain, here if inward else HUB, HUB if inward else there)
+            legs += named_legs(chain, here if inward else HUB, HUB if inward else there)
     return legs
-
-
-def _reversed(leg: _Leg) -> _Leg:
-    """The same leg, run backwards."""
-    forward = leg.direction == TransformDirection.FORWARD
-    return _Leg(
-        transformer=leg.transformer,
-        direction=TransformDirection.INVERSE if forward else TransformDirection.FORWARD,
-        label=f"INVERSE({leg.label})",
-        accuracy_m=leg.accuracy_m,
-        needs_epoch=leg.needs_epoch,
-    )
-
-
-@lru_cache(maxsize=256)
-def _operation(number: int) -> tuple[str, float, bool]:
-    """Ask PROJ for one EPSG operation: its steps, its accuracy, and whether it acts on X, Y, Z."""
-    urn = f"urn:ogc:def:coordinateOperation:EPSG::{number}"
-    definition = Transformer.from_pipeline(urn).definition
-    steps = " ".join(f"+{word}" for word in definition.split())
-    accuracy_m = CoordinateOperation.from_authority("EPSG", number).accuracy
-    geocentric = not definition.startswith("proj=pipeline")
-    return (f"+step {steps}" if geocentric else steps.removeprefix("+proj=pipeline ")), accuracy_m, geocentric
-
-
-@lru_cache(maxsize=256)
-def _named_legs(chain: tuple[int, ...], here: str, there: str) -> list[_Leg]:
-    """Build the transformer of a chain of EPSG operations, each asked for by its number."""
-    a, b = frame_of(here), frame_of(there)
-    if not chain or a is None or b is None:
-        return []
-    to_xyz = f"+step +proj=unitconvert +xy_in=deg +xy_out=rad +step +proj=cart +ellps={a.ellipsoid}"
-    to_degrees = f"+step +inv +proj=cart +ellps={b.ellipsoid} +step +proj=unitconvert +xy_in=rad +xy_out=deg"
-    middle, accuracies, labels = [], [], []
-    acts_on_xyz = True
-    for signed in chain:
-        steps, accuracy_m, acts_on_xyz = _operation(abs(signed))
-        # An operation that is itself a pipeline of degrees stands alone, and is only run forwards here.
-        middle.append(steps.replace("+step ", "+step +inv ", 1) if signed < 0 and acts_on_xyz else steps)
-        accuracies.append(accuracy_m)
-        labels.append(f"INVERSE(EPSG:{-signed})" if signed < 0 else f"EPSG:{signed}")
-    direction = TransformDirection.FORWARD
-    if acts_on_xyz:
-        pipeline = " ".join(["+proj=pipeline", to_xyz, *middle, to_degrees])
-    else:
-        swap = "+step +proj=axisswap +order=2,1"
-        pipeline = " ".join(["+proj=pipeline", swap, *middle, swap])
-        if chain[0] < 0:
-            direction = TransformDirection.INVERSE
-    leg = _Leg(
-        transformer=Transformer.from_pipeline(pipeline),
-        direction=direction,
-        label=" + ".join(labels),
-        accuracy_m=float(np.sqrt(np.sum(np.square(accuracies)))),
-        needs_epoch="+t_epoch" in pipeline,
-    )
-    return [leg]
-
-
-def _grid_leg(row: Frame, lon: Floats, lat: Floats) -> _Leg:
-    """Build the grid operation of an old datum for the area in which the points lie."""
-    areas = [g for g in row.grid_operations if bool(np.all(_inside(g.box, lon, lat)))]
-    if not areas:
-        names = " or ".join(g.area for g in row.grid_operations)
-        what = f"No single grid from {row.name} to a modern frame covers these points."
-        raise FrameError(what, remedy=f"The grids known are for {names}; transform each area by itself.")
-    grid = areas[0]
-    usable = [t for t in (_grid_transformer(number) for number in grid.operations) if t is not None]
-    if not usable:
-        files = " or ".join(grid.grids)
-        what = f"{row.name} in {grid.area} needs the grid file {files}, which is absent."
-        remedy = (
-            "Put it into a folder and give that with --grids DIR; "
-            "the PROJ-data collection (public domain) holds it. Without it the shift is wrong by 2 to 10 m."
-        )
-        raise MissingGridError(what, remedy=remedy)
-    number, transformer = usable[0]
-    accuracy_m = grid.r95_m
-    if len(usable) > 1 and lon.size:
-        ends = [t.transform(lon.ravel(), lat.ravel()) for _, t in usable[:2]]
-        apart = np.asarray(Geod(ellps="GRS80").inv(ends[0][0], ends[0][1], ends[1][0], ends[1][1])[2])
-        accuracy_m = max(accuracy_m, float(np.nanmax(np.where(np.isfinite(apart), apart, 0.0))))
-    return _Leg(
-        transformer=transformer,
-        direction=TransformDirection.FORWARD,
-        label=f"EPSG:{number}",
-        accuracy_m=accuracy_m,
-        needs_epoch=False,
-    )
-
-
-def _grid_transformer(number: int) -> tuple[int, Transformer] | None:
-    """Build one grid operation by its EPSG number, or nothing where its file is absent."""
-    try:
-        steps, _, _ = _operation(number)
-    except ProjError:
-        return None
-    swap = "+step +proj=axisswap +order=2,1"
-    return number, _pipeline(f"+proj=pipeline {swap} {steps} {swap}")
-
-
-@lru_cache(maxsize=64)
-def _pipeline(text: str) -> Transformer:
-    """Build a transformer from the steps of a pipeline."""
-    return Transformer.from_pipeline(text)
-
-
-@lru_cache(maxsize=64)
-def _candidates(code: str) -> tuple[list[tuple[Transformer, Box]], list[tuple[tuple[str, ...], Box]]]:
-    """List what PROJ finds from an unlisted frame to ITRF2020: what can be trusted, and what lacks a grid."""
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            group = TransformerGroup(code, HUB, always_xy=True, allow_ballpark=False)
-    except (ProjError, CRSError, IndexError):
-        return [], []
-    trusted = [(t, t.area_of_use.bounds) for t in group.transformers if t.area_of_use and _is_trusted(t)]
-    lacking = [
-        (tuple(grid.short_name for grid in o.grids if not grid.available), o.area_of_use.bounds)
-        for o in group.unavailable_operations
-        if o.area_of_use and o.grids
-    ]
-    return trusted, lacking
-
-
-def _is_trusted(transformer: Transformer) -> bool:
-    """Tell whether a found operation is a real one of known, small error."""
-    steps = transformer.operations or ()
-    names = [step.name for step in steps]
-    stated = [step.accuracy for step in steps if step.accuracy >= 0]
-    return (
-        0.0 <= transformer.accuracy <= _ACCURACY_M
-        and bool(stated)
-        and not any("allpark" in name or "to WGS 84 (" in name or "from WGS 84 (" in name for name in names)
-        and not any(_is_null(step.to_json_dict()) for step in steps)
-    )
-
-
-def _is_null(step: dict[str, Any]) -> bool:
-    """Tell whether a step changes the datum but no number."""
-    parameters = step.get("parameters", [])
-    changes_datum = step.get("type") == "Transformation" and "Null geographic offset" not in step["name"]
-    return changes_datum and bool(parameters) and all(p.get("value") == 0 for p in parameters)
-
-
-def _searched_leg(code: str, lon: Floats, lat: Floats) -> _Leg:
-    """Take the best trustworthy operation that PROJ finds for a frame outside the table."""
-    name = resolve(code).base_name
-    covers: Callable[[Box], bool] = lambda box: bool(np.all(_inside(box, lon, lat)))  # noqa: E731
-    trusted, lacking = _candidates(code)
-    for transformer, box in trusted:
-        if covers(box):
-            ids = [step.to_json_dict().get("id", {}) for step in transformer.operations or ()]
-            numbered = [f"{i['authority']}:{i['code']}" for i in ids if i and i["code"] != 15498]
-            return _Leg(
-                transformer=transformer,
-                direction=TransformDirection.FORWARD,
-                label=" + ".join(n.replace("(EPSG):", "(EPSG:") + ")" * ("(" in n) for n in numbered),
-                accuracy_m=transformer.accuracy,
-                needs_epoch=True,
-            )
-    for grids, box in lacking:
-        if covers(box):
-            what = f"{code} ({name}) needs the grid files {', '.join(grids)}, which are absent."
-            raise MissingGridError(what, remedy="Put them into a folder and give that with --grids DIR.")
-    what = f"No operation between {code} ({name}) and ITRF2020 can be trusted here."
-    raise FrameError(
-        what, remedy="Give the coordinates in WGS 84, ITRF2020 or a named realisation, with the epoch."
-    )
-
-
-def _run(leg: _Leg, x: Floats, y: Floats, z: Floats, t: Floats | None) -> tuple[Floats, Floats, Floats]:
-    """Run one leg, and refuse a result that is no place."""
-    try:
-        if t is None:
-            out = leg.transformer.transform(x, y, z, direction=leg.direction)
-        else:
-            out = leg.transformer.transform(x, y, z, t, direction=leg.direction)[:3]
-    except ProjError as error:
-        raise FrameError(f"The operation {leg.label} failed.", remedy="Check the coordinates.") from error
-    new_x, new_y, new_z = (np.asarray(a) for a in out)
-    good = np.isfinite(new_x) & np.isfinite(new_y)
-    _every(
-        good, x, y, f"lies outside the grid or area of {leg.label}", "Check the coordinates and the frame."
-    )
-    return new_x, new_y, new_z
-
-
-def use_grids(folder: str) -> None:
-    """
-    Let datum operations find grid files in a folder, beside those of PROJ itself.
-
-    Parameters
-    ----------
-    folder : str
-        Path of the folder; whether it exists is for the caller to check.
-
-    Notes
-    -----
-    Holds for the whole process. Operations that failed before are tried anew.
-    """
-    datadir.append_data_dir(folder)
-    for cached in (_operation, _named_legs, _pipeline, _candidates):
-        cached.cache_clear()

@@ -13,6 +13,9 @@ The reasons for refusal were found by running those operations side by side.
 
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 __all__ = [
     "DIRECT_OPERATIONS",
     "FRAMES",
@@ -629,21 +632,19 @@ def refusal_of(text: str) -> RefusedFrame | None:
     return _REFUSED_BY_CODE.get(text.strip().upper()) or _REFUSED_BY_NAME.get(_plain(text))
 
 
-def in_box(lon_deg: float, lat_deg: float, box: Box) -> bool:
+def in_box(lon_deg: ArrayLike, lat_deg: ArrayLike, box: Box) -> NDArray[np.bool_]:
     """
-    Tell whether a point lies in a box, which may cross the 180th meridian.
+    Tell for each point whether it lies in a box, which may cross the 180th meridian.
 
     Examples
     --------
-    >>> in_box(-157.0, 21.0, (157.47, -17.56, -151.27, 31.8))
-    True
+    >>> in_box([-157.0, 157.0], 21.0, (157.47, -17.56, -151.27, 31.8)).tolist()
+    [True, False]
     """
     west, south, east, north = box
-    if not south <= lat_deg <= north:
-        return False
-    if east - west >= 360.0:
-        return True
-    return (lon_deg - west) % 360.0 <= (east - west) % 360.0
+    lon, lat = np.asarray(lon_deg, dtype=float), np.asarray(lat_deg, dtype=float)
+    width = 360.0 if east - west >= 360.0 else (east - west) % 360.0
+    return np.asarray(((lon - west) % 360.0 <= width) & (lat >= south) & (lat <= north))
 
 
 def restless_zone_of(frame: Frame, lon_deg: float, lat_deg: float) -> RestlessZone | None:
@@ -655,7 +656,7 @@ def restless_zone_of(frame: Frame, lon_deg: float, lat_deg: float) -> RestlessZo
     >>> restless_zone_of(frame_of("NAD83(2011)"), -118.0, 33.0).name
     'the Pacific side of California'
     """
-    inside = (z for z in RESTLESS if frame.code in z.frames and in_box(lon_deg, lat_deg, z.box))
+    inside = (z for z in RESTLESS if frame.code in z.frames and bool(in_box(lon_deg, lat_deg, z.box)))
     return next(inside, None)
 
 
