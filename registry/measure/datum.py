@@ -181,7 +181,13 @@ def resolve(code: str) -> ResolvedFrame:
     if row is not None:
         return _from_row(row)
     refused = refusal_of(text)
-    crs = _crs(refused.codes[0] if refused else text)
+    try:
+        crs = _crs(refused.codes[0] if refused else text)
+    except FrameError as error:
+        if refused is None:
+            raise
+        what = f"{refused.name} is not known to {software_version()}. {refused.reason}"
+        raise FrameError(what, remedy=refused.remedy) from error
     base_crs = crs.geodetic_crs if crs.is_projected else crs
     if not (crs.is_geographic or crs.is_projected) or crs.is_compound or crs.is_bound or base_crs is None:
         what = f"{code} ({crs.name}) is a {crs.type_name}, not geographic or projected coordinates."
@@ -427,11 +433,14 @@ def transform(
         for found in (start, end):
             _check_region(found, lon, lat)
         legs = _route(start, end, lon, lat)
-        if year is None and (start.dynamic != end.dynamic or any(leg.needs_epoch for leg in legs)):
+        moving = any(leg.needs_epoch for leg in legs)
+        if year is None and (moving or start.dynamic != end.dynamic):
             what = f"Between {start.base_name} and {end.base_name} the ground moves, and no epoch was given."
             raise FrameError(what, remedy=_GIVE_EPOCH)
         operation = _told(start, end, legs)
-        doubt = [leg.accuracy_m for leg in legs] + [_frame_doubt_m(f, lon, lat, year) for f in (start, end)]
+        when = year if moving else None
+        rows = {row.code: row for found in (start, end) for row in _behind(found)}
+        doubt = [leg.accuracy_m for leg in legs] + [_doubt_m(row, lon, lat, when) for row in rows.values()]
         lon, lat = _run_all(legs, lon, lat, year)
     return Transformed(
         lon_deg=lon,
@@ -502,22 +511,23 @@ def _check_region(found: ResolvedFrame, lon: Floats, lat: Floats) -> None:
         require_every(~in_box(lon, lat, box), lon, lat, what, remedy)
 
 
-def _frame_doubt_m(found: ResolvedFrame, lon: Floats, lat: Floats, year: Floats | None) -> float:
-    """What the frame itself leaves open at the worst of the points: its realisation, and restless ground."""
-    row = found.frame
-    doubt = []
+def _behind(found: ResolvedFrame) -> list[Frame]:
+    """List the frame itself and those that it is taken as, in turn."""
+    rows, row = [], found.frame
     while row is not None:
-        rate = row.residual_m_per_year
-        for zone in RESTLESS:
-            if row.code in zone.frames and bool(np.any(in_box(lon, lat, zone.box))):
-                rate = max(rate, zone.m_per_year)
-        years = (
-            0.0 if year is None or row.epoch is None else float(np.max(np.abs(year - row.epoch), initial=0.0))
-        )
-        moved = rate * years if not row.taken_as else 0.0
-        doubt += [row.extra_r95_m, moved]
+        rows.append(row)
         row = frame_of(row.taken_as) if row.taken_as else None
-    return float(np.sqrt(np.sum(np.square(doubt))))
+    return rows
+
+
+def _doubt_m(row: Frame, lon: Floats, lat: Floats, year: Floats | None) -> float:
+    """What a frame leaves open at the worst of the points: its realisation, and ground that moves in it."""
+    rate = 0.0 if row.taken_as else row.residual_m_per_year
+    for zone in RESTLESS:
+        if not row.taken_as and row.code in zone.frames and bool(np.any(in_box(lon, lat, zone.box))):
+            rate = max(rate, zone.m_per_year)
+    years = 0.0 if year is None or row.epoch is None else float(np.max(np.abs(year - row.epoch), initial=0.0))
+    return float(np.hypot(row.extra_r95_m, rate * years))
 
 
 def _hub_name(found: ResolvedFrame) -> str:
