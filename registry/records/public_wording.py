@@ -1,0 +1,157 @@
+"""
+What every public file says in the same words: names, facts, cautions, and no digit that nobody knows.
+
+Sources
+-------
+Digits: the fewest whose last one is worth a third of the 95 % uncertainty or less, so that rounding widens it
+by under 3 % (worked out from 111 320 m per degree).
+"""
+
+import math
+import re
+
+from registry.records.public_site import PublicModule, PublicSite
+
+__all__ = [
+    "CAUTIONS",
+    "FRAME",
+    "coordinate_decimals",
+    "frame_words",
+    "length_decimals",
+    "module_facts",
+    "module_name",
+    "module_properties",
+    "rounded_depth",
+    "rounded_position",
+    "rounded_r95",
+    "xml_text",
+]
+
+METRES_PER_DEGREE = 111_320.0
+MOST_DECIMALS = 7
+#: A third, and a hair for the arithmetic.
+THIRD = (1 + 1e-9) / 3
+
+#: The realisation of WGS 84 in which the public gets every coordinate.
+FRAME = "WGS 84 (G2296)"
+
+CAUTIONS = (
+    "Not for navigation: use official charts and notices to mariners.",
+    "Depths are at chart datum; tide, swell and growth change the water above the reef.",
+    "Dive only within your training and local rules; check current, visibility and traffic first.",
+    "Do not anchor on the reef. These are memorials: look, and leave them as they are.",
+)
+
+_NOT_IN_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
+
+def coordinate_decimals(r95_m: float) -> int:
+    """
+    Give the decimals of a degree that a radius of 95 % supports, 7 at most.
+
+    Examples
+    --------
+    >>> [coordinate_decimals(r95) for r95 in (0.05, 1.0, 3.0, 5.0, 20.0)]
+    [7, 6, 6, 5, 5]
+    """
+    for decimals in range(MOST_DECIMALS):
+        if METRES_PER_DEGREE * 10.0**-decimals <= r95_m * THIRD:
+            return decimals
+    return MOST_DECIMALS
+
+
+def length_decimals(u95_m: float | None) -> int:
+    """
+    Give the decimals of a metre that a 95 % uncertainty supports, 2 at most; one where it is unknown.
+
+    Examples
+    --------
+    >>> [length_decimals(u95) for u95 in (0.02, 0.3, 0.5, 3.0, None)]
+    [2, 1, 1, 0, 1]
+    """
+    if u95_m is None:
+        return 1
+    return next((decimals for decimals in range(2) if 10.0**-decimals <= u95_m * THIRD), 2)
+
+
+def rounded_position(module: PublicModule) -> tuple[float, float]:
+    """Give longitude and latitude with the digits that R95 supports, longitude in [-180, 180)."""
+    decimals = coordinate_decimals(module.r95_m)
+    lon_deg = round(module.lon_deg, decimals) + 0.0
+    return (-180.0 if lon_deg == 180 else lon_deg), round(module.lat_deg, decimals) + 0.0
+
+
+def rounded_r95(r95_m: float) -> float:
+    """
+    Give a 95 % uncertainty with two figures, never less than it is.
+
+    Examples
+    --------
+    >>> rounded_r95(2.613), rounded_r95(0.0), rounded_r95(12.0)
+    (2.7, 0.0, 12.0)
+    """
+    if r95_m <= 0:
+        return 0.0
+    decimals = 1 - math.floor(math.log10(r95_m))
+    step = 10.0**-decimals
+    # A hair is forgiven, so that a value that has two figures already keeps them.
+    return round(math.ceil(r95_m / step - 1e-9) * step, max(decimals, 0))
+
+
+def rounded_depth(module: PublicModule) -> float | None:
+    """Give the charted depth with the digits that its uncertainty supports."""
+    if module.charted_depth_m is None:
+        return None
+    return round(module.charted_depth_m, length_decimals(module.depth_u95_m)) + 0.0
+
+
+def frame_words(site: PublicSite) -> str:
+    """Name the frame of every coordinate in a public file, with its epoch."""
+    return f"{FRAME}, the same as ITRF2020, at epoch {site.epoch:.1f}"
+
+
+def module_name(module: PublicModule) -> str:
+    """Give what a public file calls a module: its tag, and the memorial's name where it may be listed."""
+    return f"{module.tag}: {module.name}" if module.name else module.tag
+
+
+def module_facts(module: PublicModule, site: PublicSite) -> tuple[str, ...]:
+    """Say what is known of a module, one sentence each."""
+    facts = [f"Memorial reef module {module.tag}."]
+    if module.name:
+        facts.append(f"In memory of {module.name}.")
+    depth = rounded_depth(module)
+    if depth is None:
+        facts.append("Depth of the seabed: not measured.")
+    else:
+        decimals = length_decimals(module.depth_u95_m)
+        doubt = f" ± {rounded_r95(module.depth_u95_m):g} m (95 %)" if module.depth_u95_m is not None else ""
+        facts.append(f"Depth of the seabed: {depth:.{decimals}f} m{doubt} below {site.chart_datum}.")
+    if module.relief_m is not None:
+        facts.append(f"Height of the module above the seabed: {module.relief_m:.1f} m.")
+    facts.append(f"Position within {rounded_r95(module.r95_m):g} m (95 %), {frame_words(site)}.")
+    facts.append(f"Placed on {module.placed_on.isoformat()} in permit area {module.area_id}.")
+    return tuple(facts)
+
+
+def module_properties(module: PublicModule, site: PublicSite) -> dict[str, str | float | None]:
+    """Give what public data say of a module beside its position, under names with units; None if unknown."""
+    doubt_m = module.depth_u95_m
+    return {
+        "tag": module.tag,
+        "memorial": module.name,
+        "r95_m": rounded_r95(module.r95_m),
+        "charted_depth_m": rounded_depth(module),
+        "depth_u95_m": None if doubt_m is None else rounded_r95(doubt_m),
+        "chart_datum": site.chart_datum,
+        "relief_m": None if module.relief_m is None else round(module.relief_m, 2),
+        "placed_on": module.placed_on.isoformat(),
+        "area": module.area_id,
+        "frame": FRAME,
+        "epoch": round(site.epoch, 1),
+    }
+
+
+def xml_text(text: str) -> str:
+    """Give a text as XML 1.0 may carry it: characters that it forbids become the replacement character."""
+    return _NOT_IN_XML.sub("\ufffd", text)

@@ -1,0 +1,96 @@
+from typing import Any
+from xml.etree import ElementTree as ET
+
+import pytest
+
+from registry.errors import RequestError
+from registry.formats.gpx import EXTENSION, write_gpx
+from tests.formats.public_sites import ANTIMERIDIAN_SITE, EVERY_SITE, HOSTILE, HOSTILE_SITE, module, site
+
+NS = {"g": "http://www.topografix.com/GPX/1/1", "l": EXTENSION}
+
+
+def parsed(content) -> Any:
+    return ET.fromstring(content)
+
+
+def waypoints(content):
+    return parsed(content).findall("g:wpt", NS)
+
+
+@pytest.mark.parametrize("name", EVERY_SITE)
+def test_the_same_site_gives_the_same_bytes(name):
+    assert write_gpx(EVERY_SITE[name]) == write_gpx(EVERY_SITE[name])
+
+
+def test_says_who_made_it_and_when():
+    root = parsed(write_gpx(site()))
+    assert root.get("creator") == "Leadline"
+    assert root.findtext("g:metadata/g:time", namespaces=NS) == "2026-11-20T00:00:00Z"
+    desc = root.findtext("g:metadata/g:desc", namespaces=NS)
+    assert "WGS 84 (G2296)" in desc
+    assert "epoch 2026.9" in desc
+    assert "Not for navigation" in desc
+
+
+def test_waypoints_have_the_digits_that_r95_supports():
+    first, second = waypoints(write_gpx(site()))
+    assert (first.get("lat"), first.get("lon")) == ("34.012346", "-77.012346")
+    assert (second.get("lat"), second.get("lon")) == ("34.01100", "-77.01100")
+
+
+def test_depth_is_no_elevation():
+    first = waypoints(write_gpx(site()))[0]
+    assert first.find("g:ele", NS) is None
+    depth = first.find("g:extensions/l:depth_below_datum_m", NS)
+    assert (depth.text, depth.attrib) == ("18.3", {"datum": "MLLW", "u95_m": "0.41"})
+    assert first.findtext("g:extensions/l:r95_m", namespaces=NS) == "2.7"
+    assert "18.3 m ± 0.41 m (95 %) below MLLW" in first.findtext("g:desc", namespaces=NS)
+
+
+def test_an_unknown_depth_is_said_and_not_written_as_a_number():
+    unknown = waypoints(write_gpx(HOSTILE_SITE))[1]
+    assert unknown.find("g:extensions/l:depth_below_datum_m", NS) is None
+    assert "not measured" in unknown.findtext("g:desc", namespaces=NS)
+
+
+def test_typed_text_comes_back_as_it_was_typed_but_for_what_xml_forbids():
+    first = waypoints(write_gpx(HOSTILE_SITE))[0]
+    assert first.findtext("g:src", namespaces=NS) == HOSTILE.replace("\x07", "\ufffd")
+
+
+def test_outlines_are_cut_at_the_180th_meridian():
+    root = parsed(write_gpx(ANTIMERIDIAN_SITE))
+    longitudes = [
+        [float(point.get("lon")) for point in segment] for segment in root.iterfind("g:trk/g:trkseg", NS)
+    ]
+    assert all(-180 <= lon < 180 for line in longitudes for lon in line)
+    assert all(max(line) - min(line) < 2 for line in longitudes)
+    cable = longitudes[-3:]
+    assert [(line[0], line[-1]) for line in cable] == [
+        (179.0, 179.9999999),
+        (-180.0, -180.0),
+        (179.9999999, 179.5),
+    ]
+
+
+def test_a_rounding_that_reaches_180_goes_on_at_minus_180():
+    assert waypoints(write_gpx(ANTIMERIDIAN_SITE))[0].get("lon") == "-180.00000"
+
+
+def test_names_are_whole_unless_asked():
+    assert waypoints(write_gpx(site()))[1].findtext("g:name", namespaces=NS) == "MC-0002: Ada Quill"
+
+
+def test_cut_names_still_differ():
+    same = site(modules=tuple(module(tag=f"MEMORIAL-{number}") for number in range(12)))
+    names = [p.findtext("g:name", namespaces=NS) for p in waypoints(write_gpx(same, longest_name=6))]
+    assert len(set(names)) == 12
+    assert max(len(name) for name in names) == 6
+    assert names[:3] == ["MEMORI", "MEMO~2", "MEMO~3"]
+
+
+def test_names_that_cannot_be_told_apart_are_refused():
+    same = site(modules=tuple(module(tag=f"MEMORIAL-{number}") for number in range(12)))
+    with pytest.raises(RequestError, match="12 names cannot be told apart within 2"):
+        write_gpx(same, longest_name=2)
