@@ -1,0 +1,312 @@
+"""
+The tables of a registry: an OGC GeoPackage whose journal cannot be changed and whose other tables follow
+from it.
+
+Sources: OGC 12-128r17 (GeoPackage 1.3.0), clause 2 and annexes C and F.3 (R-tree and its triggers).
+"""
+
+import sqlite3
+from dataclasses import dataclass
+from datetime import datetime
+
+from registry.errors import FrameError
+from registry.records.entry import instant_text
+
+__all__ = ["APPLICATION_ID", "DERIVED", "FORMAT", "LAYERS", "USER_VERSION", "create_tables", "srs_of"]
+
+#: "GPKG" (GeoPackage 1.3, requirement 2).
+APPLICATION_ID = 0x47504B47
+#: GeoPackage 1.3.0.
+USER_VERSION = 10300
+#: The form of the journal's bodies; a registry with a higher one was written by a later Leadline.
+FORMAT = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """One table that the registry keeps."""
+
+    name: str
+    #: What it holds, for the person who opens it in a GIS.
+    description: str
+    #: Columns after the key and the geometry.
+    columns: str
+    #: Type of the geometry, None for a table without.
+    geometry: str | None = None
+
+
+LAYERS = (
+    Table(
+        name="permit_areas",
+        geometry="MULTIPOLYGON",
+        description="Areas inside which a permit allows placement, in the home frame",
+        columns="""permit TEXT NOT NULL, area_id TEXT NOT NULL, authority TEXT NOT NULL,
+            valid_from DATE NOT NULL, valid_to DATE NOT NULL, chart_datum TEXT NOT NULL,
+            edges TEXT NOT NULL, stated_frame TEXT NOT NULL, stated_epoch_year DOUBLE,
+            operation TEXT NOT NULL, entry INTEGER NOT NULL, UNIQUE (permit, area_id)""",
+    ),
+    Table(
+        name="keep_outs",
+        geometry="GEOMETRY",
+        description="What modules must stay clear of, and by how much",
+        columns="""keep_out_id TEXT NOT NULL UNIQUE, kind TEXT NOT NULL, name TEXT NOT NULL,
+            setback_m DOUBLE NOT NULL, stated_frame TEXT NOT NULL, stated_epoch_year DOUBLE,
+            operation TEXT NOT NULL, entry INTEGER NOT NULL""",
+    ),
+    Table(
+        name="targets",
+        geometry="POINT",
+        description="Where the plan wants modules",
+        columns="""target_id TEXT NOT NULL UNIQUE, permit TEXT NOT NULL, tag TEXT NOT NULL,
+            lon_deg DOUBLE NOT NULL, lat_deg DOUBLE NOT NULL, entry INTEGER NOT NULL""",
+    ),
+    Table(
+        name="placements",
+        geometry="POINT",
+        description="Modules at rest on the seabed as they stand now; fid is the journal position",
+        columns="""placement_id TEXT NOT NULL UNIQUE, tag TEXT NOT NULL, permit TEXT NOT NULL,
+            module INTEGER, module_type TEXT, listed_name TEXT, placed_at DATETIME NOT NULL,
+            lon_deg DOUBLE NOT NULL, lat_deg DOUBLE NOT NULL, r95_m DOUBLE NOT NULL,
+            charted_depth_m DOUBLE, depth_u95_m DOUBLE, verdict TEXT, warnings TEXT NOT NULL""",
+    ),
+    Table(
+        name="observations",
+        geometry="POINT",
+        description="Everything ever observed and what superseded it; fid is the journal position",
+        columns="""placement_id TEXT NOT NULL UNIQUE, tag TEXT NOT NULL, permit TEXT NOT NULL,
+            placed_at DATETIME NOT NULL, position_text TEXT NOT NULL, observed_lon_deg DOUBLE NOT NULL,
+            observed_lat_deg DOUBLE NOT NULL, observed_frame TEXT NOT NULL, observed_epoch_year DOUBLE,
+            observed_r95_m DOUBLE NOT NULL, r95_m DOUBLE NOT NULL, operation TEXT NOT NULL,
+            basis TEXT NOT NULL, charted_depth_m DOUBLE, depth_u95_m DOUBLE, depth_text TEXT NOT NULL,
+            tide_text TEXT NOT NULL, vessel TEXT NOT NULL, verdict TEXT, warnings TEXT NOT NULL,
+            supersedes TEXT, superseded_by TEXT, reason TEXT""",
+    ),
+)
+
+_TABLES = (
+    Table(
+        name="permits",
+        description="Permits as the programme transcribed them",
+        columns="""number TEXT NOT NULL UNIQUE, authority TEXT NOT NULL, valid_from DATE NOT NULL,
+            valid_to DATE NOT NULL, chart_datum TEXT NOT NULL, entry INTEGER NOT NULL""",
+    ),
+    Table(
+        name="conditions",
+        description="Conditions of the permits, each with its citation",
+        columns="""permit TEXT NOT NULL REFERENCES permits (number), rule TEXT NOT NULL, cite TEXT NOT NULL,
+            limits TEXT NOT NULL, entry INTEGER NOT NULL""",
+    ),
+    Table(
+        name="module_types",
+        description="Dimensions shared by every module of one mould",
+        columns="""type_id TEXT NOT NULL UNIQUE, base_radius_m DOUBLE NOT NULL, height_m DOUBLE NOT NULL,
+            height_u95_m DOUBLE NOT NULL, mass_kg DOUBLE NOT NULL, submerged_mass_kg DOUBLE NOT NULL,
+            side_area_m2 DOUBLE NOT NULL, plan_area_m2 DOUBLE NOT NULL, note TEXT NOT NULL,
+            entry INTEGER NOT NULL""",
+    ),
+    Table(
+        name="modules",
+        description="Concrete reef units; mass_kg only where one was weighed itself",
+        columns="""tag TEXT NOT NULL UNIQUE, type_id TEXT NOT NULL REFERENCES module_types (type_id),
+            cast_on DATE, mass_kg DOUBLE, memorial TEXT, consent_listed BOOLEAN, entry INTEGER NOT NULL""",
+    ),
+    Table(
+        name="certificates",
+        description="Certificates issued to families",
+        columns="""number TEXT NOT NULL, version INTEGER NOT NULL, tag TEXT NOT NULL,
+            placement_id TEXT NOT NULL,
+            issued_at DATETIME NOT NULL, pdf_sha256 TEXT, entry INTEGER NOT NULL, UNIQUE (number, version)""",
+    ),
+    Table(
+        name="intake_rows",
+        description="Rows of spreadsheets and logs that were taken in, so that none is taken twice",
+        columns="row_key TEXT NOT NULL UNIQUE, placement_id TEXT NOT NULL, entry INTEGER NOT NULL",
+    ),
+)
+
+_JOURNAL = Table(
+    name="journal",
+    description="The append-only record from which every other table follows",
+    columns="",
+)
+
+#: Every table that can be rebuilt from the journal, in an order in which each may be filled.
+DERIVED = tuple(table.name for table in (*_TABLES, *LAYERS))
+
+_FRAMEWORK = """
+CREATE TABLE gpkg_spatial_ref_sys (
+    srs_name TEXT NOT NULL, srs_id INTEGER NOT NULL PRIMARY KEY, organization TEXT NOT NULL,
+    organization_coordsys_id INTEGER NOT NULL, definition TEXT NOT NULL, description TEXT);
+CREATE TABLE gpkg_contents (
+    table_name TEXT NOT NULL PRIMARY KEY, data_type TEXT NOT NULL, identifier TEXT UNIQUE,
+    description TEXT DEFAULT '', last_change DATETIME NOT NULL DEFAULT (strftime('%Y-%m-%dT%H:%M:%fZ','now')),
+    min_x DOUBLE, min_y DOUBLE, max_x DOUBLE, max_y DOUBLE, srs_id INTEGER,
+    CONSTRAINT fk_gc_r_srs_id FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys(srs_id));
+CREATE TABLE gpkg_geometry_columns (
+    table_name TEXT NOT NULL, column_name TEXT NOT NULL, geometry_type_name TEXT NOT NULL,
+    srs_id INTEGER NOT NULL, z TINYINT NOT NULL, m TINYINT NOT NULL,
+    CONSTRAINT pk_geom_cols PRIMARY KEY (table_name, column_name),
+    CONSTRAINT uk_gc_table_name UNIQUE (table_name),
+    CONSTRAINT fk_gc_tn FOREIGN KEY (table_name) REFERENCES gpkg_contents(table_name),
+    CONSTRAINT fk_gc_srs FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys (srs_id));
+CREATE TABLE gpkg_extensions (
+    table_name TEXT, column_name TEXT, extension_name TEXT NOT NULL, definition TEXT NOT NULL,
+    scope TEXT NOT NULL, CONSTRAINT ge_tce UNIQUE (table_name, column_name, extension_name));
+"""
+
+# AUTOINCREMENT keeps the highest position ever given, so that a journal cut at its end is noticed.
+_JOURNAL_SQL = """
+CREATE TABLE journal (
+    position INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, origin TEXT NOT NULL, sequence INTEGER NOT NULL,
+    time DATETIME NOT NULL, actor TEXT NOT NULL, kind TEXT NOT NULL, body TEXT NOT NULL,
+    previous TEXT NOT NULL, digest TEXT NOT NULL UNIQUE, UNIQUE (origin, sequence));
+CREATE TRIGGER journal_keeps_every_entry BEFORE DELETE ON journal
+BEGIN SELECT RAISE(ABORT, 'an entry of the journal cannot be removed'); END;
+CREATE TRIGGER journal_changes_no_entry BEFORE UPDATE ON journal
+BEGIN SELECT RAISE(ABORT, 'an entry of the journal cannot be changed'); END;
+"""
+
+_INDEXES = """
+CREATE INDEX placements_by_tag ON placements (tag);
+CREATE INDEX placements_by_permit ON placements (permit);
+CREATE INDEX certificates_by_tag ON certificates (tag);
+"""
+
+_RTREE = """
+CREATE VIRTUAL TABLE "rtree_{t}_geom" USING rtree(id, minx, maxx, miny, maxy);
+CREATE TRIGGER "rtree_{t}_geom_insert" AFTER INSERT ON "{t}"
+  WHEN (new."geom" NOT NULL AND NOT ST_IsEmpty(NEW."geom"))
+BEGIN INSERT OR REPLACE INTO "rtree_{t}_geom" VALUES (NEW."fid",
+  ST_MinX(NEW."geom"), ST_MaxX(NEW."geom"), ST_MinY(NEW."geom"), ST_MaxY(NEW."geom")); END;
+CREATE TRIGGER "rtree_{t}_geom_update1" AFTER UPDATE OF "geom" ON "{t}"
+  WHEN OLD."fid" = NEW."fid" AND (NEW."geom" NOTNULL AND NOT ST_IsEmpty(NEW."geom"))
+BEGIN INSERT OR REPLACE INTO "rtree_{t}_geom" VALUES (NEW."fid",
+  ST_MinX(NEW."geom"), ST_MaxX(NEW."geom"), ST_MinY(NEW."geom"), ST_MaxY(NEW."geom")); END;
+CREATE TRIGGER "rtree_{t}_geom_update2" AFTER UPDATE OF "geom" ON "{t}"
+  WHEN OLD."fid" = NEW."fid" AND (NEW."geom" ISNULL OR ST_IsEmpty(NEW."geom"))
+BEGIN DELETE FROM "rtree_{t}_geom" WHERE id = OLD."fid"; END;
+CREATE TRIGGER "rtree_{t}_geom_update3" AFTER UPDATE ON "{t}"
+  WHEN OLD."fid" != NEW."fid" AND (NEW."geom" NOTNULL AND NOT ST_IsEmpty(NEW."geom"))
+BEGIN DELETE FROM "rtree_{t}_geom" WHERE id = OLD."fid";
+  INSERT OR REPLACE INTO "rtree_{t}_geom" VALUES (NEW."fid",
+  ST_MinX(NEW."geom"), ST_MaxX(NEW."geom"), ST_MinY(NEW."geom"), ST_MaxY(NEW."geom")); END;
+CREATE TRIGGER "rtree_{t}_geom_update4" AFTER UPDATE ON "{t}"
+  WHEN OLD."fid" != NEW."fid" AND (NEW."geom" ISNULL OR ST_IsEmpty(NEW."geom"))
+BEGIN DELETE FROM "rtree_{t}_geom" WHERE id IN (OLD."fid", NEW."fid"); END;
+CREATE TRIGGER "rtree_{t}_geom_delete" AFTER DELETE ON "{t}" WHEN old."geom" NOT NULL
+BEGIN DELETE FROM "rtree_{t}_geom" WHERE id = OLD."fid"; END;
+"""
+
+
+def srs_of(frame: str) -> int:
+    """
+    Give the number of a frame.
+
+    Raises
+    ------
+    FrameError
+        If the code is not of the form "EPSG:6318".
+    """
+    authority, _, number = frame.partition(":")
+    if authority.upper() != "EPSG" or not number.isdigit():
+        what = f"{frame!r} is not a code of a home frame."
+        raise FrameError(what, remedy='Give an EPSG code, as "EPSG:6318".')
+    return int(number)
+
+
+def create_tables(connection: sqlite3.Connection, *, frame: str, now: datetime) -> None:
+    """
+    Make an empty registry in an empty database.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        It has the spatial functions.
+    frame : str
+        The home frame, as "EPSG:6318": geographic, two dimensions.
+    now : datetime
+        The instant of creation, for the list of contents.
+
+    Raises
+    ------
+    FrameError
+        If the frame is unknown or not geographic.
+    """
+    srs_id = srs_of(frame)
+    connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    connection.execute(f"PRAGMA user_version = {USER_VERSION}")
+    connection.executescript(_FRAMEWORK)
+    connection.executemany(
+        "INSERT INTO gpkg_spatial_ref_sys VALUES (?, ?, ?, ?, ?, ?)", _reference_systems(frame)
+    )
+    connection.executescript(_JOURNAL_SQL)
+    time = instant_text(now)
+    for table in (*_TABLES, *LAYERS):
+        geometry = f"geom {table.geometry}, " if table.geometry else ""
+        columns = f"fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, {geometry}{table.columns}"
+        connection.execute(f'CREATE TABLE "{table.name}" ({columns})')
+    for table in (*LAYERS, *_TABLES, _JOURNAL):
+        connection.execute(
+            "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change, srs_id)"
+            " VALUES (?, ?, ?, ?, ?, ?)",
+            (
+                table.name,
+                "features" if table.geometry else "attributes",
+                table.name,
+                table.description,
+                time,
+                srs_id if table.geometry else None,
+            ),
+        )
+        if table.geometry:
+            connection.execute(
+                "INSERT INTO gpkg_geometry_columns VALUES (?, 'geom', ?, ?, 0, 0)",
+                (table.name, table.geometry, srs_id),
+            )
+            connection.execute(
+                "INSERT INTO gpkg_extensions VALUES (?, 'geom', 'gpkg_rtree_index',"
+                " 'http://www.geopackage.org/spec120/#extension_rtree', 'write-only')",
+                (table.name,),
+            )
+            connection.executescript(_RTREE.format(t=table.name))
+    connection.executescript(_INDEXES)
+
+
+def _reference_systems(frame: str) -> list[tuple[str, int, str, int, str, str]]:
+    """Give the rows that every GeoPackage has (requirement 11) and that of the home frame."""
+    from pyproj import CRS
+    from pyproj.exceptions import CRSError
+
+    rows = [
+        (
+            "Undefined Cartesian",
+            -1,
+            "NONE",
+            -1,
+            "undefined",
+            "undefined Cartesian coordinate reference system",
+        ),
+        (
+            "Undefined geographic",
+            0,
+            "NONE",
+            0,
+            "undefined",
+            "undefined geographic coordinate reference system",
+        ),
+    ]
+    for code in dict.fromkeys(("EPSG:4326", frame)):
+        try:
+            crs = CRS.from_user_input(code)
+        except CRSError as error:
+            raise FrameError(f"{code} is not known.", remedy="Look up the EPSG code of the frame.") from error
+        if not crs.is_geographic or len(crs.axis_info) != 2:
+            what = f"{code} ({crs.name}) cannot be a home frame."
+            raise FrameError(
+                what, remedy="Give a geographic frame with latitude and longitude, as EPSG:6318."
+            )
+        number = srs_of(code)
+        rows.append(
+            (crs.name, number, "EPSG", number, crs.to_wkt("WKT1_GDAL"), "longitude, latitude in degrees")
+        )
+    return rows

@@ -1,0 +1,328 @@
+"""
+The tables that follow from the journal: what each kind of entry writes.
+
+The same functions run when an entry is appended and when the journal is played again,
+so both come out identical.
+"""
+
+import sqlite3
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from registry.errors import ConflictError, InvalidRecordError, NewerRegistryError, NotFoundError
+from registry.records.entry import Entry, canonical_json, instant_text
+from registry.storage.geopackage_blob import Bounds, blob_bounds, point_blob, shape_blob
+from registry.storage.geopackage_schema import FORMAT, srs_of
+
+__all__ = ["Projection"]
+
+Body = Mapping[str, Any]
+
+
+class Projection:
+    """
+    Writes what follows from entries, within a transaction that the caller holds.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        It has the spatial functions.
+    frame : str
+        The home frame, whose number every geometry carries.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, *, frame: str) -> None:
+        self._connection = connection
+        self._srs_id = srs_of(frame)
+        self._touched: dict[str, None] = {}
+        self._grown: dict[str, Bounds] = {}
+        self._shrunk: set[str] = set()
+
+    def add(self, position: int, entry: Entry) -> None:
+        """
+        Write what follows from one entry.
+
+        Raises
+        ------
+        ConflictError
+            If it adds something that is there already, or corrects what was corrected before.
+        NotFoundError
+            If it builds on something that is not there.
+        InvalidRecordError
+            If its body lacks a field.
+        NewerRegistryError
+            If its kind is unknown.
+        """
+        project = _KINDS.get(entry.kind)
+        if project is None:
+            what = f"Entry {entry.reference} is of a kind that this version does not know: {entry.kind!r}."
+            raise NewerRegistryError(what, remedy="Install the version of Leadline that wrote the registry.")
+        self._touched["journal"] = None
+        try:
+            project(self, position, entry, entry.content())
+        except (KeyError, TypeError, AttributeError, ValueError) as error:
+            what = f"The body of entry {entry.reference} ({entry.kind}) lacks or misstates {error}."
+            raise InvalidRecordError(what, remedy="Write it with the functions of records/body.") from error
+
+    def finish(self, time: str) -> None:
+        """Bring the contents up to date: when each table changed last, how far each layer reaches."""
+        for table in self._touched:
+            self._connection.execute(
+                "UPDATE gpkg_contents SET last_change = ? WHERE table_name = ?", (time, table)
+            )
+        for layer, (west, south, east, north) in self._grown.items():
+            self._connection.execute(
+                "UPDATE gpkg_contents SET min_x = min(ifnull(min_x, ?1), ?1),"
+                " min_y = min(ifnull(min_y, ?2), ?2), max_x = max(ifnull(max_x, ?3), ?3),"
+                " max_y = max(ifnull(max_y, ?4), ?4) WHERE table_name = ?5",
+                (west, south, east, north, layer),
+            )
+        for layer in self._shrunk:
+            self._connection.execute(
+                "UPDATE gpkg_contents SET (min_x, min_y, max_x, max_y) ="
+                f" (SELECT min(lon_deg), min(lat_deg), max(lon_deg), max(lat_deg) FROM {layer})"
+                " WHERE table_name = ?",
+                (layer,),
+            )
+        self._touched.clear()
+        self._grown.clear()
+        self._shrunk.clear()
+
+    def _insert(self, table: str, values: Mapping[str, Any], taken: str, remedy: str) -> int:
+        """Insert one row; where a unique name is taken already, say so in the words given."""
+        sql = _INSERTS.setdefault(
+            (table, *values),
+            f"INSERT INTO {table} ({', '.join(values)}) VALUES ({', '.join('?' * len(values))})",
+        )
+        try:
+            cursor = self._connection.execute(sql, tuple(values.values()))
+        except sqlite3.IntegrityError as error:
+            if error.sqlite_errorcode != sqlite3.SQLITE_CONSTRAINT_UNIQUE:
+                raise
+            raise ConflictError(taken, remedy=remedy) from error
+        self._touched[table] = None
+        if "geom" in values:
+            self._grow(table, blob_bounds(values["geom"]))
+        return int(cursor.lastrowid or 0)
+
+    def _grow(self, layer: str, bounds: Bounds | None) -> None:
+        if bounds is None:
+            return
+        west, south, east, north = self._grown.get(layer, bounds)
+        self._grown[layer] = (
+            min(west, bounds[0]),
+            min(south, bounds[1]),
+            max(east, bounds[2]),
+            max(north, bounds[3]),
+        )
+
+    def _registry_created(self, _position: int, entry: Entry, body: Body) -> None:
+        if body["format"] > FORMAT:
+            what = f"The registry was written in format {body['format']}; this version knows format {FORMAT}."
+            raise NewerRegistryError(what, remedy="Install the version of Leadline that wrote the registry.")
+        if self._connection.execute("SELECT count(*) FROM journal").fetchone()[0] > 1:
+            raise ConflictError("A registry begins once.", remedy=f"Make another file for {entry.reference}.")
+
+    def _permit_added(self, position: int, entry: Entry, body: Body) -> None:
+        from shapely import MultiPolygon, Polygon
+        from shapely.geometry import shape
+
+        number = body["number"]
+        common = {name: body[name] for name in ("authority", "valid_from", "valid_to", "chart_datum")}
+        taken = f"Permit {number} is in the registry already."
+        remedy = "Give an amended permit a number of its own, as the authority did."
+        self._insert("permits", {"number": number, **common, "entry": position}, taken, remedy)
+        for area in body["areas"]:
+            polygon = shape(area["shape"])
+            parts = MultiPolygon([polygon]) if isinstance(polygon, Polygon) else polygon
+            row = {
+                "geom": shape_blob(parts, self._srs_id),
+                "permit": number,
+                "area_id": area["area_id"],
+                **common,
+                "edges": area["edges"],
+                "stated_frame": area["frame"],
+                "stated_epoch_year": area["epoch"],
+                "operation": area["operation"],
+                "entry": position,
+            }
+            self._insert("permit_areas", row, taken, remedy)
+        for condition in body["conditions"]:
+            row = {"permit": number, "rule": condition["rule"], "cite": condition["cite"]}
+            row |= {"limits": canonical_json(condition["limits"]), "entry": position}
+            self._insert("conditions", row, taken, remedy)
+
+    def _keep_out_added(self, position: int, entry: Entry, body: Body) -> None:
+        from shapely.geometry import shape
+
+        row = {
+            "geom": shape_blob(shape(body["shape"]), self._srs_id),
+            **{name: body[name] for name in ("keep_out_id", "kind", "name", "setback_m")},
+            "stated_frame": body["frame"],
+            "stated_epoch_year": body["epoch"],
+            "operation": body["operation"],
+            "entry": position,
+        }
+        taken = f"Keep-out {body['keep_out_id']} is in the registry already."
+        self._insert("keep_outs", row, taken, "Give it an identifier of its own.")
+
+    def _target_added(self, position: int, entry: Entry, body: Body) -> None:
+        row = {name: body[name] for name in ("target_id", "permit", "tag", "lon_deg", "lat_deg")}
+        row |= {"geom": point_blob(body["lon_deg"], body["lat_deg"], self._srs_id), "entry": position}
+        taken = f"Target {body['target_id']} is in the registry already."
+        self._insert("targets", row, taken, "Give it an identifier of its own.")
+
+    def _type_added(self, position: int, entry: Entry, body: Body) -> None:
+        taken = f"Module type {body['type_id']} is in the registry already."
+        remedy = "Give a changed mould an identifier of its own; modules cast before keep theirs."
+        row = {name: body[name] for name in _TYPE_COLUMNS} | {"entry": position}
+        self._insert("module_types", row, taken, remedy)
+
+    def _module_added(self, position: int, entry: Entry, body: Body) -> None:
+        tag, type_id, memorial = body["tag"], body["type_id"], body["memorial"]
+        if not self._connection.execute(
+            "SELECT 1 FROM module_types WHERE type_id = ?", (type_id,)
+        ).fetchone():
+            raise NotFoundError(
+                f"Module {tag} is of type {type_id}, which the registry does not hold.",
+                remedy="Add the type first.",
+            )
+        row = {name: body[name] for name in ("tag", "type_id", "cast_on", "mass_kg")}
+        row |= {
+            "memorial": memorial["name"] if memorial else None,
+            "consent_listed": int(memorial["consent_listed"]) if memorial else None,
+            "entry": position,
+        }
+        taken = f"Module {tag} is in the registry already."
+        module = self._insert("modules", row, taken, "Check the tag on the concrete.")
+        # A placement may have been logged before anyone wrote down what stands there.
+        changed = self._connection.execute(
+            "UPDATE placements SET module = ?, module_type = ?, listed_name = ? WHERE tag = ?",
+            (module, type_id, _listed(row["memorial"], row["consent_listed"]), tag),
+        )
+        if changed.rowcount:
+            self._touched["placements"] = None
+
+    def _placement_logged(self, position: int, entry: Entry, body: Body) -> None:
+        self._place(position, entry, body, supersedes=None)
+
+    def _placement_corrected(self, position: int, entry: Entry, body: Body) -> None:
+        old = body["supersedes"]
+        found = self._connection.execute(
+            "SELECT superseded_by FROM observations WHERE placement_id = ?", (old,)
+        ).fetchone()
+        if found is None:
+            raise NotFoundError(
+                f"There is no placement {old} to correct.", remedy="Look it up in the journal."
+            )
+        if found[0]:
+            what = f"Placement {old} was corrected before, by {found[0]}."
+            raise ConflictError(what, remedy=f"Correct {found[0]} instead.")
+        self._connection.execute(
+            "UPDATE observations SET superseded_by = ? WHERE placement_id = ?", (entry.reference, old)
+        )
+        self._connection.execute("DELETE FROM placements WHERE placement_id = ?", (old,))
+        self._shrunk.add("placements")
+        self._place(position, entry, body, supersedes=old)
+
+    def _place(self, position: int, entry: Entry, body: Body, *, supersedes: str | None) -> None:
+        tag, observed, home = body["tag"], body["observed"], body["home"]["position"]
+        module = self._connection.execute(
+            "SELECT fid, type_id, memorial, consent_listed FROM modules WHERE tag = ?", (tag,)
+        ).fetchone()
+        placed = {
+            "fid": position,
+            "geom": point_blob(home["lon_deg"], home["lat_deg"], self._srs_id),
+            "placement_id": entry.reference,
+            **{name: body[name] for name in ("tag", "permit", "placed_at", "charted_depth_m", "depth_u95_m")},
+            "r95_m": home["r95_m"],
+            "verdict": body.get("verdict"),
+            "warnings": " ".join(body["warnings"]),
+        }
+        taken, remedy = (
+            f"Entry {entry.reference} is in the tables already.",
+            "Rebuild the tables from the journal.",
+        )
+        self._insert(
+            "placements",
+            placed
+            | {
+                "lon_deg": home["lon_deg"],
+                "lat_deg": home["lat_deg"],
+                "module": module[0] if module else None,
+                "module_type": module[1] if module else None,
+                "listed_name": _listed(*module[2:]) if module else None,
+            },
+            taken,
+            remedy,
+        )
+        self._insert(
+            "observations",
+            placed
+            | {
+                **{name: body[name] for name in ("position_text", "depth_text", "tide_text", "vessel")},
+                "observed_lon_deg": observed["lon_deg"],
+                "observed_lat_deg": observed["lat_deg"],
+                "observed_frame": observed["frame"],
+                "observed_epoch_year": observed["epoch"],
+                "observed_r95_m": observed["r95_m"],
+                "operation": body["home"]["operation"],
+                "basis": " ".join(body["basis"]),
+                "supersedes": supersedes,
+                "reason": body.get("reason"),
+            },
+            taken,
+            remedy,
+        )
+        key = body["source"].get("key")
+        # A correction comes from the row of what it corrects.
+        if key is not None and supersedes is None:
+            row = {"row_key": key, "placement_id": entry.reference, "entry": position}
+            taken = f"The row {key} was taken in before."
+            self._insert("intake_rows", row, taken, "Leave it out, or correct the placement that it became.")
+
+    def _certificate_issued(self, position: int, entry: Entry, body: Body) -> None:
+        row = {name: body[name] for name in ("number", "version", "tag", "placement_id")}
+        row |= {
+            "issued_at": instant_text(entry.time),
+            "pdf_sha256": body.get("pdf_sha256"),
+            "entry": position,
+        }
+        taken = f"Certificate {body['number']}, version {body['version']}, was issued before."
+        self._insert("certificates", row, taken, "Give it the next version.")
+
+    def _nothing_more(self, _position: int, _entry: Entry, _body: Body) -> None:
+        """The journal itself is the record."""
+
+
+def _listed(memorial: str | None, consent: int | None) -> str | None:
+    return memorial if consent else None
+
+
+_TYPE_COLUMNS = (
+    "type_id",
+    "base_radius_m",
+    "height_m",
+    "height_u95_m",
+    "mass_kg",
+    "submerged_mass_kg",
+    "side_area_m2",
+    "plan_area_m2",
+    "note",
+)
+
+#: Statements by table and columns, composed once.
+_INSERTS: dict[tuple[str, ...], str] = {}
+
+_KINDS: dict[str, Callable[[Projection, int, Entry, Body], None]] = {
+    "registry.created": Projection._registry_created,
+    "permit.added": Projection._permit_added,
+    "keepout.added": Projection._keep_out_added,
+    "target.added": Projection._target_added,
+    "type.added": Projection._type_added,
+    "module.added": Projection._module_added,
+    "placement.logged": Projection._placement_logged,
+    "placement.corrected": Projection._placement_corrected,
+    "certificate.issued": Projection._certificate_issued,
+    "intake.read": Projection._nothing_more,
+}

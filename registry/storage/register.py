@@ -1,0 +1,482 @@
+"""The registry of one programme, kept in a GeoPackage: the port ``Register`` over SQL."""
+
+import json
+import math
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import datetime
+from types import TracebackType
+from typing import TYPE_CHECKING, Any
+
+from registry.errors import NotFoundError, RegistryError, UnwritableError
+from registry.records.entry import GENESIS, Draft, Entry, instant_text, seal
+from registry.records.programme import Programme
+from registry.storage.projection import Projection
+from registry.storage.sqlite_errors import told_plainly
+
+if TYPE_CHECKING:
+    from registry.ports import Clock
+    from registry.records.module import Module, ModuleType
+    from registry.records.permit import KeepOut, Permit
+    from registry.records.placement import Placement, PlacementTable
+
+__all__ = ["GeoPackageRegister", "degree_boxes"]
+
+#: Smaller than the radius of the equator, and than the meridian's radius of curvature,
+#: of any ellipsoid in use. Units: m.
+_EQUATOR_M = 6_376_000.0
+_MERIDIAN_M = 6_330_000.0
+_PAGE = 1000
+_ENTRY = "origin, sequence, time, actor, kind, body, previous, digest"
+
+
+class GeoPackageRegister:
+    """
+    One registry, open in one thread; ``storage.geopackage`` opens it.
+
+    Every method raises BusyError, UnwritableError or RegistryError where the file does not do as it should.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, *, place: str, clock: "Clock", writable: bool) -> None:
+        self._connection = connection
+        self._clock = clock
+        self._writable = writable
+        self._depth = 0
+        self._wal = not writable
+        #: The file as the person named it.
+        self.place = place
+        first = self._rows(f"SELECT {_ENTRY} FROM journal ORDER BY position LIMIT 1")
+        body = json.loads(first[0][5]) if first else {}
+        if not first or first[0][4] != "registry.created":
+            what = f"{place} has no beginning: its journal does not start with the programme."
+            raise RegistryError(what, remedy="Put the latest backup in its place.")
+        #: The device whose entries are written here, from the first entry of this file.
+        self.origin: str = body["origin"]
+        self._programme = Programme(**{name: body[name] for name in Programme.__dataclass_fields__})
+        self._projection = Projection(connection, frame=self._programme.frame)
+
+    def __enter__(self) -> "GeoPackageRegister":
+        """Use the register in a ``with`` statement."""
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Close it."""
+        self.close()
+
+    def close(self) -> None:
+        """Close the file; afterwards nothing but the file itself is left of it."""
+        with told_plainly(self.place):
+            self._connection.close()
+
+    @property
+    def connection(self) -> sqlite3.Connection:
+        """The connection, for the modules of this floor that copy, prove and replay."""
+        return self._connection
+
+    # Reading
+
+    def programme(self) -> Programme:
+        """Give the programme."""
+        return self._programme
+
+    def permits(self) -> "tuple[Permit, ...]":
+        """Give every permit, in order of number."""
+        from registry.records.body import permit_from_body
+
+        return tuple(permit_from_body(body) for body in self._bodies("permits", "number"))
+
+    def permit(self, number: str) -> "Permit":
+        """Give one permit; NotFoundError names the permits there are."""
+        from registry.records.body import permit_from_body
+
+        return permit_from_body(self._body("permits", "number", number, "permit"))
+
+    def keep_outs(self) -> "tuple[KeepOut, ...]":
+        """Give every keep-out, in order of identifier."""
+        from registry.records.body import keep_out_from_body
+
+        return tuple(keep_out_from_body(body) for body in self._bodies("keep_outs", "keep_out_id"))
+
+    def module_types(self) -> "tuple[ModuleType, ...]":
+        """Give every module type, in order of identifier."""
+        from registry.records.body import type_from_body
+
+        return tuple(type_from_body(body) for body in self._bodies("module_types", "type_id"))
+
+    def module_type(self, type_id: str) -> "ModuleType":
+        """Give one module type; NotFoundError names the types there are."""
+        from registry.records.body import type_from_body
+
+        return type_from_body(self._body("module_types", "type_id", type_id, "module type"))
+
+    def modules(self) -> "tuple[Module, ...]":
+        """Give every module, in order of tag."""
+        from registry.records.body import module_from_body
+
+        return tuple(module_from_body(body) for body in self._bodies("modules", "tag"))
+
+    def module(self, tag: str) -> "Module":
+        """Give one module; NotFoundError names the tags nearest to what was asked."""
+        from registry.records.body import module_from_body
+
+        return module_from_body(self._body("modules", "tag", tag, "module"))
+
+    def placements(self, *, permit: str | None = None) -> "PlacementTable":
+        """Give the placements that stand (not superseded), in order of time and then of identifier."""
+        if permit is None:
+            return self._table("", ())
+        return self._table("WHERE p.permit = ?", (permit,))
+
+    def placements_near(self, *, lon_deg: float, lat_deg: float, reach_m: float) -> "PlacementTable":
+        """Give the standing placements within at least `reach_m` of a point (others may be among them)."""
+        boxes = degree_boxes(lon_deg, lat_deg, reach_m)
+        found = " UNION ".join(
+            ["SELECT id FROM rtree_placements_geom WHERE maxx >= ? AND minx <= ? AND maxy >= ? AND miny <= ?"]
+            * len(boxes)
+        )
+        return self._table(f"WHERE p.fid IN ({found})", [bound for box in boxes for bound in box])
+
+    def placement(self, placement_id: str) -> "Placement":
+        """Give one placement with its observations; NotFoundError otherwise."""
+        from registry.records.body import placement_from_body
+
+        rows = self._rows(
+            "SELECT body FROM observations JOIN journal ON position = fid WHERE placement_id = ?",
+            (placement_id,),
+        )
+        if not rows:
+            what = f"There is no placement {placement_id}."
+            raise NotFoundError(what, remedy="Its identifier is that of its entry in the journal.")
+        return placement_from_body(json.loads(rows[0][0]))
+
+    def placement_ids(self, tag: str) -> tuple[str, ...]:
+        """Give the identifiers of the standing placements of a tag, oldest first."""
+        rows = self._rows("SELECT placement_id FROM placements WHERE tag = ? ORDER BY placed_at, fid", (tag,))
+        return tuple(row[0] for row in rows)
+
+    def source_rows(self, keys: Sequence[str]) -> frozenset[str]:
+        """Give those of the row keys that were taken in before: ``source["key"]`` of a logged placement."""
+        rows = self._rows(
+            "SELECT row_key FROM intake_rows WHERE row_key IN (SELECT value FROM json_each(?))",
+            (json.dumps(list(keys)),),
+        )
+        return frozenset(row[0] for row in rows)
+
+    def certificates(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
+        """Give the bodies of the certificates issued, oldest first, each with its "reference"."""
+        chosen, values = ("WHERE tag = ?", (tag,)) if tag is not None else ("", ())
+        rows = self._rows(
+            "SELECT body, origin || '-' || sequence FROM certificates JOIN journal ON position = entry"
+            f" {chosen} ORDER BY position",
+            values,
+        )
+        return tuple(json.loads(body) | {"reference": reference} for body, reference in rows)
+
+    def journal(self, *, after: int = 0) -> Iterator[Entry]:
+        """Give the entries in order, from the one after position `after`."""
+        # Page by page, so that a reader who stops halfway holds no lock.
+        while True:
+            rows = self._rows(
+                f"SELECT position, {_ENTRY} FROM journal WHERE position > ? ORDER BY position LIMIT {_PAGE}",
+                (after,),
+            )
+            for row in rows:
+                yield _entry(row[1:])
+            if len(rows) < _PAGE:
+                return
+            after = rows[-1][0]
+
+    def head(self) -> str:
+        """Give the digest of the last entry."""
+        rows = self._rows("SELECT digest FROM journal ORDER BY position DESC LIMIT 1")
+        return str(rows[0][0]) if rows else GENESIS
+
+    @contextmanager
+    def reading(self) -> Iterator[None]:
+        """Hold one state of the registry for several reads, whatever others write meanwhile."""
+        if self._connection.in_transaction:
+            yield
+            return
+        with told_plainly(self.place):
+            self._connection.execute("BEGIN")
+        try:
+            yield
+        finally:
+            with told_plainly(self.place):
+                if self._connection.in_transaction:
+                    self._connection.execute("ROLLBACK")
+
+    # Writing
+
+    @contextmanager
+    def writing(self) -> Iterator[None]:
+        """
+        Hold the registry for reading and writing as one transaction; all of it stands or none.
+
+        One inside another is part of it: where the inner one fails, only what it wrote is taken back.
+
+        Raises
+        ------
+        BusyError
+            If another program holds the registry for longer than the wait.
+        UnwritableError
+            If the registry was opened for reading, or the disk is full or read-only.
+        """
+        if self._depth:
+            begin, keep, drop = (
+                f"{word} step_{self._depth}" for word in ("SAVEPOINT", "RELEASE", "ROLLBACK TO")
+            )
+        else:
+            begin, keep, drop = "BEGIN IMMEDIATE", "COMMIT", "ROLLBACK"
+            self._make_ready_to_write()
+        self._execute(begin)
+        self._depth += 1
+        try:
+            yield
+            self._execute(keep)
+        except BaseException:
+            # SQLite itself may have taken back the whole transaction already (a full disk).
+            if self._connection.in_transaction:
+                self._execute(drop)
+            raise
+        finally:
+            self._depth -= 1
+        if not self._depth:
+            self._settle()
+
+    def append(self, drafts: Sequence[Draft]) -> tuple[Entry, ...]:
+        """
+        Write entries and the tables that follow from them; durable when the transaction ends.
+
+        Raises
+        ------
+        ConflictError, NotFoundError, InvalidRecordError
+            If an entry does not fit what the registry holds; then none of them is written.
+        """
+        with self.writing(), told_plainly(self.place):
+            sequence, previous = self._last()
+            time = self._clock.now()
+            entries = []
+            for draft in drafts:
+                sequence += 1
+                entry = seal(draft, origin=self.origin, sequence=sequence, time=time, previous=previous)
+                previous = entry.digest
+                entries.append(entry)
+            self._write(entries)
+        return tuple(entries)
+
+    def replay(self, entries: Iterable[Entry]) -> None:
+        """Write entries that were sealed before, as they are, and the tables that follow from them."""
+        with self.writing(), told_plainly(self.place):
+            self._write(entries)
+
+    def _write(self, entries: Iterable[Entry]) -> None:
+        entry = None
+        for entry in entries:
+            self._projection.add(insert_entry(self._connection, entry), entry)
+        if entry is not None:
+            self._projection.finish(instant_text(entry.time))
+
+    def _last(self) -> tuple[int, str]:
+        rows = self._rows("SELECT max(sequence) FROM journal WHERE origin = ?", (self.origin,))
+        return int(rows[0][0] or 0), self.head()
+
+    def _make_ready_to_write(self) -> None:
+        if not self._writable:
+            what = f"{self.place} is open for reading only."
+            raise UnwritableError(
+                what, remedy="Open the registry itself, where it can be written, to add to it."
+            )
+        if not self._wal and self.place != ":memory:":
+            # A backup comes back in the other mode; in this one a reader never waits for a writer.
+            mode = self._rows("PRAGMA journal_mode = WAL")[0][0]
+            if mode != "wal":
+                what = f"{self.place} cannot be written safely: the disk under it does not share memory."
+                raise UnwritableError(
+                    what, remedy="Keep the registry on a disk of this machine, not on a network share."
+                )
+        self._wal = True
+
+    def _settle(self) -> None:
+        """Copy what was committed into the file itself, which may be carried away without its WAL."""
+        try:
+            self._connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
+        except sqlite3.Error:
+            # The entries stand in the WAL already; whoever opens the registry next does this again.
+            return
+
+    # SQL
+
+    def _execute(self, sql: str) -> None:
+        with told_plainly(self.place):
+            self._connection.execute(sql)
+
+    def _rows(self, sql: str, values: Sequence[Any] = ()) -> list[Any]:
+        with told_plainly(self.place):
+            return self._connection.execute(sql, values).fetchall()
+
+    def _bodies(self, table: str, key: str) -> Iterator[Mapping[str, Any]]:
+        for row in self._rows(f"SELECT body FROM {table} JOIN journal ON position = entry ORDER BY {key}"):
+            yield json.loads(row[0])
+
+    def _body(self, table: str, key: str, value: str, what: str) -> Mapping[str, Any]:
+        rows = self._rows(
+            f"SELECT body FROM {table} JOIN journal ON position = entry WHERE {key} = ?", (value,)
+        )
+        if not rows:
+            known = [row[0] for row in self._rows(f"SELECT {key} FROM {table} ORDER BY {key}")]
+            raise NotFoundError(
+                f"There is no {what} {value!r} in the registry.", remedy=_those_there_are(value, known)
+            )
+        body: Mapping[str, Any] = json.loads(rows[0][0])
+        return body
+
+    def _table(self, chosen: str, values: Sequence[Any]) -> "PlacementTable":
+        """Read standing placements into columns, without an object for each row."""
+        import numpy as np
+
+        from registry.records.placement import PlacementTable
+
+        with self.reading():
+            types = self._rows(
+                "SELECT fid, type_id, height_m, height_u95_m, base_radius_m, mass_kg FROM module_types"
+            )
+            with told_plainly(self.place):
+                cursor = self._connection.execute(
+                    # Infinity stands for NULL on the way into numpy: no recorded number is infinite.
+                    "SELECT p.placement_id, p.tag, p.permit, ifnull(m.memorial, ''),"
+                    " ifnull(p.module_type, ''), p.lon_deg, p.lat_deg, p.r95_m,"
+                    " ifnull(p.charted_depth_m, 9e999), ifnull(p.depth_u95_m, 9e999),"
+                    " ifnull(m.mass_kg, 9e999), p.placed_at"
+                    f" FROM placements p LEFT JOIN modules m ON m.fid = p.module {chosen}"
+                    " ORDER BY p.placed_at, p.placement_id",
+                    values,
+                )
+                columns = np.fromiter(cursor, dtype=np.dtype(_COLUMNS))
+        numbers = {name: np.ascontiguousarray(columns[name]) for name, kind in _COLUMNS if kind == "f8"}
+        for column in numbers.values():
+            column[np.isinf(column)] = np.nan
+        type_ids, rows = np.unique(columns["module_type"].astype(str), return_inverse=True)
+        known = {row[1]: row[2:] for row in types}
+        sizes = np.array([known.get(name, (np.nan,) * 4) for name in type_ids], dtype=float).reshape(-1, 4)[
+            rows
+        ]
+        mass_kg = np.where(np.isnan(numbers["mass_kg"]), sizes[:, 3], numbers["mass_kg"])
+        # datetime64 takes no zone; every instant in the registry is UTC.
+        placed_at = np.array([text[:-1] for text in columns["placed_at"]], dtype="datetime64[ms]")
+        words = {
+            name: columns[name].copy()
+            for name in ("placement_id", "tag", "permit", "module_type", "memorial")
+        }
+        return PlacementTable(
+            **words,
+            **(numbers | {"mass_kg": mass_kg}),
+            placed_at_s=placed_at.astype(np.int64) / 1000.0,
+            height_m=sizes[:, 0].copy(),
+            height_u95_m=sizes[:, 1].copy(),
+            base_radius_m=sizes[:, 2].copy(),
+        )
+
+
+_COLUMNS = [
+    ("placement_id", "O"),
+    ("tag", "O"),
+    ("permit", "O"),
+    ("memorial", "O"),
+    ("module_type", "O"),
+    ("lon_deg", "f8"),
+    ("lat_deg", "f8"),
+    ("r95_m", "f8"),
+    ("depth_m", "f8"),
+    ("depth_u95_m", "f8"),
+    ("mass_kg", "f8"),
+    ("placed_at", "O"),
+]
+
+
+def insert_entry(connection: sqlite3.Connection, entry: Entry) -> int:
+    """Write one line of the journal and give its position."""
+    values = (
+        entry.origin,
+        entry.sequence,
+        instant_text(entry.time),
+        entry.actor,
+        entry.kind,
+        entry.body,
+        entry.previous,
+        entry.digest,
+    )
+    cursor = connection.execute(f"INSERT INTO journal ({_ENTRY}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)", values)
+    return int(cursor.lastrowid or 0)
+
+
+def _entry(row: Sequence[Any]) -> Entry:
+    origin, sequence, time, actor, kind, body, previous, digest = row
+    return Entry(
+        origin=origin,
+        sequence=sequence,
+        time=datetime.fromisoformat(time),
+        actor=actor,
+        kind=kind,
+        body=body,
+        previous=previous,
+        digest=digest,
+    )
+
+
+def _those_there_are(asked: str, known: Sequence[str]) -> str:
+    """Name what there is: all of a few, the nearest of many."""
+    import difflib
+
+    if not known:
+        return "There is none yet; add it first."
+    if len(known) <= 8:
+        return f"There are: {', '.join(known)}."
+    folded = {name.casefold(): name for name in known}
+    nearest = difflib.get_close_matches(asked.casefold(), folded, n=3, cutoff=0.6)
+    if nearest:
+        return f"Nearest to it: {', '.join(folded[name] for name in nearest)}."
+    return f"There are {len(known)}, from {known[0]} to {known[-1]}."
+
+
+def degree_boxes(lon_deg: float, lat_deg: float, reach_m: float) -> list[tuple[float, float, float, float]]:
+    """
+    Give boxes in degrees that hold every point within `reach_m` of a point, on any ellipsoid of the Earth.
+
+    Definition: no point within reach lies further north or south than `reach_m` over the least radius of
+    curvature
+    of the meridian; on the way to it no parallel is shorter than at the latitude so bounded,
+    where its radius is at
+    least that of the equator times the cosine.
+
+    Parameters
+    ----------
+    lon_deg, lat_deg : float
+        The point. Units: degrees.
+    reach_m : float
+        The distance. Units: m.
+
+    Returns
+    -------
+    list of tuple
+        West, east, south, north, each box once as it is and once a full turn to either side where that meets
+        longitudes from -180 to 360. Units: degrees.
+
+    Examples
+    --------
+    >>> [[round(bound, 3) for bound in box] for box in degree_boxes(179.999, 0.0, 1000.0)]
+    [[179.99, 180.008, -0.009, 0.009], [-180.01, -179.992, -0.009, 0.009]]
+    """
+    height = math.degrees(reach_m / _MERIDIAN_M)
+    south, north = lat_deg - height, lat_deg + height
+    furthest = max(-south, north)
+    radius_m = _EQUATOR_M * math.cos(math.radians(furthest)) if furthest < 90 else 0.0
+    width = math.degrees(reach_m / radius_m) if radius_m > 0 else math.inf
+    if width >= 180:
+        return [(-360.0, 360.0, south, north)]
+    west, east = lon_deg - width, lon_deg + width
+    shifted = [(west + turn, east + turn, south, north) for turn in (0.0, -360.0, 360.0)]
+    return [box for box in shifted if box[1] >= -180 and box[0] <= 360]

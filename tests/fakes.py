@@ -1,0 +1,242 @@
+"""What stands in for disk, clock and key in the tests: the same ports, kept in memory."""
+
+import hashlib
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from copy import deepcopy
+from datetime import UTC, datetime, timedelta
+from typing import Any, TypeVar
+
+import numpy as np
+
+from registry.errors import ConflictError, NewerRegistryError, NotFoundError
+from registry.records.body import (
+    keep_out_from_body,
+    module_from_body,
+    permit_from_body,
+    placement_from_body,
+    programme_body,
+    type_from_body,
+)
+from registry.records.entry import GENESIS, Draft, Entry, seal
+from registry.records.module import Module, ModuleType
+from registry.records.permit import KeepOut, Permit
+from registry.records.placement import Placement, PlacementTable
+from registry.records.programme import Programme
+
+T = TypeVar("T")
+
+
+class FixedClock:
+    """A clock that stands still, or goes on by `step_s` each time it is read."""
+
+    def __init__(self, instant: datetime | None = None, *, step_s: float = 0.0) -> None:
+        self.instant = instant or datetime(2026, 6, 1, 17, 0, tzinfo=UTC)
+        self.step_s = step_s
+
+    def now(self) -> datetime:
+        """Give the instant."""
+        instant = self.instant
+        self.instant += timedelta(seconds=self.step_s)
+        return instant
+
+
+class FakeSigner:
+    """Signs with a digest: the length of an Ed25519 signature, and nothing that anyone should trust."""
+
+    key_id = "a-test-key"
+
+    def sign(self, message: bytes) -> bytes:
+        """Give 64 bytes that depend on the message."""
+        return hashlib.sha512(b"test" + message).digest()
+
+
+class MemoryRegister:
+    """The port ``Register`` kept in lists and dictionaries."""
+
+    def __init__(
+        self, programme: Programme, *, actor: str, clock: FixedClock, origin: str = "0badcafe"
+    ) -> None:
+        self.origin = origin
+        self._clock = clock
+        self._programme = programme
+        self._entries: list[Entry] = []
+        self._depth = 0
+        self._permits: dict[str, Permit] = {}
+        self._keep_outs: dict[str, KeepOut] = {}
+        self._types: dict[str, ModuleType] = {}
+        self._modules: dict[str, Module] = {}
+        self._placements: dict[str, Placement] = {}
+        self._superseded: dict[str, str] = {}
+        self._row_keys: set[str] = set()
+        self._certificates: list[Mapping[str, Any]] = []
+        body = programme_body(programme) | {"origin": origin, "format": 1}
+        self.append([Draft(kind="registry.created", actor=actor, body=body)])
+
+    def programme(self) -> Programme:
+        return self._programme
+
+    def permits(self) -> tuple[Permit, ...]:
+        return tuple(self._permits[key] for key in sorted(self._permits))
+
+    def permit(self, number: str) -> Permit:
+        return _one(self._permits, number, "permit")
+
+    def keep_outs(self) -> tuple[KeepOut, ...]:
+        return tuple(self._keep_outs[key] for key in sorted(self._keep_outs))
+
+    def module_types(self) -> tuple[ModuleType, ...]:
+        return tuple(self._types[key] for key in sorted(self._types))
+
+    def module_type(self, type_id: str) -> ModuleType:
+        return _one(self._types, type_id, "module type")
+
+    def modules(self) -> tuple[Module, ...]:
+        return tuple(self._modules[key] for key in sorted(self._modules))
+
+    def module(self, tag: str) -> Module:
+        return _one(self._modules, tag, "module")
+
+    def placements(self, *, permit: str | None = None) -> PlacementTable:
+        standing = [
+            (placement.placed_at, placement_id, placement)
+            for placement_id, placement in self._placements.items()
+            if placement_id not in self._superseded and permit in (None, placement.permit)
+        ]
+        return self._table(sorted(standing, key=lambda row: row[:2]))
+
+    def placements_near(self, *, lon_deg: float, lat_deg: float, reach_m: float) -> PlacementTable:
+        """Everything that stands: the port allows others among those within reach."""
+        return self.placements()
+
+    def placement(self, placement_id: str) -> Placement:
+        return _one(self._placements, placement_id, "placement")
+
+    def placement_ids(self, tag: str) -> tuple[str, ...]:
+        table = self.placements()
+        return tuple(table.placement_id[table.tag == tag])
+
+    def source_rows(self, keys: Sequence[str]) -> frozenset[str]:
+        return frozenset(keys) & self._row_keys
+
+    def certificates(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
+        return tuple(body for body in self._certificates if tag in (None, body["tag"]))
+
+    def journal(self, *, after: int = 0) -> Iterator[Entry]:
+        yield from self._entries[after:]
+
+    def head(self) -> str:
+        return self._entries[-1].digest if self._entries else GENESIS
+
+    @contextmanager
+    def writing(self) -> Iterator[None]:
+        kept = {name: deepcopy(value) for name, value in vars(self).items() if name in _STATE}
+        try:
+            yield
+        except BaseException:
+            vars(self).update(kept)
+            raise
+
+    def append(self, drafts: Sequence[Draft]) -> tuple[Entry, ...]:
+        written = []
+        with self.writing():
+            time = self._clock.now()
+            for draft in drafts:
+                sequence = len(self._entries) + 1
+                entry = seal(draft, origin=self.origin, sequence=sequence, time=time, previous=self.head())
+                self._entries.append(entry)
+                self._follow(entry, entry.content())
+                written.append(entry)
+        return tuple(written)
+
+    def _follow(self, entry: Entry, body: dict[str, Any]) -> None:
+        kind = entry.kind
+        if kind == "permit.added":
+            _add(self._permits, body["number"], permit_from_body(body))
+        elif kind == "keepout.added":
+            _add(self._keep_outs, body["keep_out_id"], keep_out_from_body(body))
+        elif kind == "type.added":
+            _add(self._types, body["type_id"], type_from_body(body))
+        elif kind == "module.added":
+            _one(self._types, body["type_id"], "module type")
+            _add(self._modules, body["tag"], module_from_body(body))
+        elif kind in ("placement.logged", "placement.corrected"):
+            old = body.get("supersedes")
+            if old is not None:
+                _one(self._placements, old, "placement")
+                _add(self._superseded, old, entry.reference)
+            elif "key" in body["source"]:
+                if body["source"]["key"] in self._row_keys:
+                    raise ConflictError(f"The row {body['source']['key']} was taken in before.")
+                self._row_keys.add(body["source"]["key"])
+            self._placements[entry.reference] = placement_from_body(body)
+        elif kind == "certificate.issued":
+            number = (body["number"], body["version"])
+            if number in {(issued["number"], issued["version"]) for issued in self._certificates}:
+                raise ConflictError(f"Certificate {number} was issued before.")
+            self._certificates.append(body | {"reference": entry.reference})
+        elif kind not in ("registry.created", "target.added", "intake.read"):
+            raise NewerRegistryError(f"Entry {entry.reference} is of an unknown kind {kind!r}.")
+
+    def _table(self, standing: Sequence[tuple[datetime, str, Placement]]) -> PlacementTable:
+        rows = []
+        for placed_at, placement_id, placement in standing:
+            module = self._modules.get(placement.tag)
+            type_ = self._types[module.type_id] if module else None
+            position = placement.home.position
+            rows.append(
+                {
+                    "placement_id": placement_id,
+                    "tag": placement.tag,
+                    "permit": placement.permit,
+                    "module_type": type_.type_id if type_ else "",
+                    "memorial": module.memorial.name if module and module.memorial else "",
+                    "lon_deg": position.lon_deg,
+                    "lat_deg": position.lat_deg,
+                    "r95_m": position.r95_m,
+                    "depth_m": _number(placement.charted_depth_m),
+                    "depth_u95_m": _number(placement.depth_u95_m),
+                    "placed_at_s": round(placed_at.timestamp(), 3),
+                    "height_m": type_.height_m if type_ else np.nan,
+                    "height_u95_m": type_.height_u95_m if type_ else np.nan,
+                    "base_radius_m": type_.base_radius_m if type_ else np.nan,
+                    "mass_kg": (module and module.mass_kg) or (type_.mass_kg if type_ else np.nan),
+                }
+            )
+        names = PlacementTable.__dataclass_fields__
+        words = ("placement_id", "tag", "permit", "module_type", "memorial")
+        return PlacementTable(
+            **{
+                name: np.array([row[name] for row in rows], dtype=object if name in words else float)
+                for name in names
+            }
+        )
+
+
+_STATE = (
+    "_entries",
+    "_permits",
+    "_keep_outs",
+    "_types",
+    "_modules",
+    "_placements",
+    "_superseded",
+    "_row_keys",
+    "_certificates",
+)
+
+
+def _number(value: float | None) -> float:
+    return np.nan if value is None else value
+
+
+def _one(those: Mapping[str, T], key: str, what: str) -> T:
+    if key not in those:
+        raise NotFoundError(f"There is no {what} {key!r}.", remedy=f"There are: {', '.join(sorted(those))}.")
+    return those[key]
+
+
+def _add(those: dict[str, T], key: str, value: T) -> None:
+    if key in those:
+        raise ConflictError(f"{key} is in the registry already.", remedy="Choose another name.")
+    those[key] = value
