@@ -340,6 +340,11 @@ def to_geographic(easting: ArrayLike, northing: ArrayLike, code: str) -> tuple[F
     require_every(
         np.isfinite(x) & np.isfinite(y), x, y, "is not an easting and a northing", "Give two numbers."
     )
+    like_degrees = (np.abs(x) <= 360.0) & (np.abs(y) <= 90.0)
+    degrees = f"looks like degrees, not {found.axis_unit} of {found.code} ({found.name})"
+    require_every(
+        ~like_degrees, x, y, degrees, f"Name the geographic frame {found.base} if it is in degrees."
+    )
     transformer = _unprojection(found.code)
     lon, lat = (np.asarray(a) for a in transformer.transform(x, y))
     back_x, back_y = transformer.transform(lon, lat, direction=TransformDirection.INVERSE)
