@@ -31,6 +31,7 @@ from registry.records.public_wording import (
     rounded_depth,
     rounded_position,
     rounded_r95,
+    short_facts,
     xml_text,
 )
 
@@ -102,7 +103,8 @@ def _waypoint(root: ET.Element, site: PublicSite, module: PublicModule, name: st
     lon_lat = rounded_position(module)
     point = _point(root, "wpt", lon_lat, coordinate_decimals(module.r95_m))
     _text(point, "name", name)
-    _text(point, "desc", " ".join(module_facts(module, site)))
+    _text(point, "cmt", short_facts(module, site))
+    _text(point, "desc", " ".join([*module_facts(module, site), CAUTIONS[0]]))
     _text(point, "src", site.programme)
     _text(point, "type", "memorial reef module")
     own = ET.SubElement(point, "extensions")

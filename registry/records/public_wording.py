@@ -24,6 +24,7 @@ __all__ = [
     "rounded_depth",
     "rounded_position",
     "rounded_r95",
+    "short_facts",
     "xml_text",
 ]
 
@@ -125,13 +126,22 @@ def module_facts(module: PublicModule, site: PublicSite) -> tuple[str, ...]:
         facts.append("Depth of the seabed: not measured.")
     else:
         decimals = length_decimals(module.depth_u95_m)
-        doubt = f" ± {rounded_r95(module.depth_u95_m):g} m (95 %)" if module.depth_u95_m is not None else ""
+        doubt = "" if module.depth_u95_m is None else f" ± {_upward(module.depth_u95_m, decimals)} m (95 %)"
         facts.append(f"Depth of the seabed: {depth:.{decimals}f} m{doubt} below {site.chart_datum}.")
     if module.relief_m is not None:
         facts.append(f"Height of the module above the seabed: {module.relief_m:.1f} m.")
     facts.append(f"Position within {rounded_r95(module.r95_m):g} m (95 %), {frame_words(site)}.")
-    facts.append(f"Placed on {module.placed_on.isoformat()} in permit area {module.area_id}.")
+    facts.append(f"Placed on {module.placed_on.isoformat()} at or near permit area {module.area_id}.")
     return tuple(facts)
+
+
+def short_facts(module: PublicModule, site: PublicSite) -> str:
+    """Say depth and R95 in the few characters that a plotter shows."""
+    depth = rounded_depth(module)
+    said = "depth unknown"
+    if depth is not None:
+        said = f"{depth:.{length_decimals(module.depth_u95_m)}f} m below {site.chart_datum}"
+    return f"{said}, position ± {rounded_r95(module.r95_m):g} m"
 
 
 def module_properties(module: PublicModule, site: PublicSite) -> dict[str, str | float | None]:
@@ -150,6 +160,12 @@ def module_properties(module: PublicModule, site: PublicSite) -> dict[str, str |
         "frame": FRAME,
         "epoch": round(site.epoch, 1),
     }
+
+
+def _upward(u95_m: float, decimals: int) -> str:
+    """Write an uncertainty to the decimals of its value, never less than it is."""
+    step = 10.0**-decimals
+    return f"{math.ceil(u95_m / step - 1e-9) * step:.{decimals}f}"
 
 
 def xml_text(text: str) -> str:

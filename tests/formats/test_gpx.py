@@ -45,7 +45,13 @@ def test_depth_is_no_elevation():
     depth = first.find("g:extensions/l:depth_below_datum_m", NS)
     assert (depth.text, depth.attrib) == ("18.3", {"datum": "MLLW", "u95_m": "0.41"})
     assert first.findtext("g:extensions/l:r95_m", namespaces=NS) == "2.7"
-    assert "18.3 m ± 0.41 m (95 %) below MLLW" in first.findtext("g:desc", namespaces=NS)
+    assert "18.3 m ± 0.5 m (95 %) below MLLW" in first.findtext("g:desc", namespaces=NS)
+
+
+def test_a_plotter_that_shows_comments_shows_depth_and_doubt():
+    known, _ = waypoints(write_gpx(site()))
+    assert known.findtext("g:cmt", namespaces=NS) == "18.3 m below MLLW, position ± 2.7 m"
+    assert waypoints(write_gpx(HOSTILE_SITE))[1].findtext("g:cmt", namespaces=NS).startswith("depth unknown")
 
 
 def test_an_unknown_depth_is_said_and_not_written_as_a_number():
