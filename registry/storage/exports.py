@@ -15,7 +15,6 @@ OGC GeoPackage 1.3; the shapefile's technical description of 1998 (field names o
 bytes, one kind of geometry to a layer).
 """
 
-import os
 import tempfile
 import zipfile
 from collections.abc import Iterator, Mapping, Sequence
@@ -38,6 +37,7 @@ from registry.records.public_wording import (
     module_properties,
     rounded_position,
 )
+from registry.storage.files import write_file
 from registry.storage.foreign_settings import drop_foreign_settings
 
 __all__ = ["SHORT_NAMES", "write_layers"]
@@ -99,16 +99,14 @@ def write_layers(site: PublicSite, path: Path) -> None:
     if not layers:
         raise RequestError("There is nothing to export.", remedy="Add a permit area or place a module first.")
     try:
-        with tempfile.TemporaryDirectory(dir=path.parent, prefix=f".{path.stem}-") as folder:
-            made = write(layers, site, Path(folder))
-            with made.open("rb") as file:
-                os.fsync(file.fileno())
-            made.replace(path)
+        with tempfile.TemporaryDirectory(prefix="leadline-") as folder:
+            content = write(layers, site, Path(folder)).read_bytes()
     except (OSError, RuntimeError) as error:
         # What the library cannot write it raises as a RuntimeError.
         reason = error.strerror if isinstance(error, OSError) and error.strerror else error
-        what = f"{path} cannot be written: {reason}."
-        raise UnwritableError(what, remedy="Check the folder, its rights and its free space.") from error
+        what = f"The layers for {path} cannot be drawn up: {reason}."
+        raise UnwritableError(what, remedy="Free some space in the folder for temporary files.") from error
+    write_file(path, content)
 
 
 def _layers(site: PublicSite) -> Iterator[_Layer]:
