@@ -66,7 +66,9 @@ def _pieces(part: BaseGeometry) -> Iterator[BaseGeometry]:
         yield part if -180 <= west <= 180 else Point((west + 180) % 360 - 180, coords[0, 1])
         return
     line = LineString(coords)
-    for turn in range(int(np.floor((west + 180) / 360)), int(np.ceil((east + 180) / 360))):
+    first, last = int(np.floor((west + 180) / 360)), int(np.ceil((east + 180) / 360))
+    # A line along the meridian itself is no wider than a point: it lies within one turn.
+    for turn in range(first, max(last, first + 1)):
         window = shapely.box(turn * 360.0 - 180, -90, turn * 360.0 + 180, 90)
         inside = line if window.covers(line) else line.intersection(window)
         for piece in single_parts(inside):
