@@ -1,5 +1,5 @@
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from shapely.geometry import GeometryCollection, LineString, MultiPoint, Point, Polygon
 
@@ -52,6 +52,8 @@ def test_what_does_not_cross_is_left_alone():
 )
 def test_no_length_is_lost(steps, start):
     line = LineString([(start + lon / 2, lat) for lon, lat in steps])
+    # A line that runs back over itself is drawn once.
+    assume(line.is_simple)
     cut = cut_at_antimeridian(line)
     west, _, east, _ = cut.bounds
     assert -180 <= west <= east <= 180
