@@ -52,8 +52,8 @@ def test_what_does_not_cross_is_left_alone():
 )
 def test_no_length_is_lost(steps, start):
     line = LineString([(start + lon / 2, lat) for lon, lat in steps])
-    # A line that runs back over itself is drawn once.
-    assume(line.is_simple)
+    # A line that runs back over itself is drawn once, and one along the meridian on both sides.
+    assume(line.is_simple and all(x % 360 != 180 for x, _ in line.coords))
     cut = cut_at_antimeridian(line)
     west, _, east, _ = cut.bounds
     assert -180 <= west <= east <= 180
