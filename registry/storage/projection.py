@@ -116,11 +116,11 @@ class Projection:
             max(north, bounds[3]),
         )
 
-    def _registry_created(self, _position: int, entry: Entry, body: Body) -> None:
+    def _registry_created(self, position: int, entry: Entry, body: Body) -> None:
         if body["format"] > FORMAT:
             what = f"The registry was written in format {body['format']}; this version knows format {FORMAT}."
             raise NewerRegistryError(what, remedy="Install the version of Leadline that wrote the registry.")
-        if self._connection.execute("SELECT count(*) FROM journal").fetchone()[0] > 1:
+        if position > 1:
             raise ConflictError("A registry begins once.", remedy=f"Make another file for {entry.reference}.")
 
     def _permit_added(self, position: int, entry: Entry, body: Body) -> None:

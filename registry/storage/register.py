@@ -3,7 +3,7 @@
 import json
 import math
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from types import TracebackType
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from registry.records.permit import KeepOut, Permit
     from registry.records.placement import Placement, PlacementTable
 
-__all__ = ["GeoPackageRegister", "degree_boxes"]
+__all__ = ["GeoPackageRegister", "degree_boxes", "insert_entry"]
 
 #: Smaller than the radius of the equator, and than the meridian's radius of curvature,
 #: of any ellipsoid in use. Units: m.
@@ -40,10 +40,11 @@ class GeoPackageRegister:
 
     def __init__(self, connection: sqlite3.Connection, *, place: str, clock: "Clock", writable: bool) -> None:
         self._connection = connection
-        self._clock = clock
         self._writable = writable
         self._depth = 0
         self._wal = not writable
+        #: What tells the time of every entry.
+        self.clock = clock
         #: The file as the person named it.
         self.place = place
         first = self._rows(f"SELECT {_ENTRY} FROM journal ORDER BY position LIMIT 1")
@@ -258,27 +259,16 @@ class GeoPackageRegister:
         """
         with self.writing(), told_plainly(self.place):
             sequence, previous = self._last()
-            time = self._clock.now()
+            time = self.clock.now()
             entries = []
             for draft in drafts:
                 sequence += 1
                 entry = seal(draft, origin=self.origin, sequence=sequence, time=time, previous=previous)
                 previous = entry.digest
                 entries.append(entry)
-            self._write(entries)
+                self._projection.add(insert_entry(self._connection, entry), entry)
+            self._projection.finish(instant_text(time))
         return tuple(entries)
-
-    def replay(self, entries: Iterable[Entry]) -> None:
-        """Write entries that were sealed before, as they are, and the tables that follow from them."""
-        with self.writing(), told_plainly(self.place):
-            self._write(entries)
-
-    def _write(self, entries: Iterable[Entry]) -> None:
-        entry = None
-        for entry in entries:
-            self._projection.add(insert_entry(self._connection, entry), entry)
-        if entry is not None:
-            self._projection.finish(instant_text(entry.time))
 
     def _last(self) -> tuple[int, str]:
         rows = self._rows("SELECT max(sequence) FROM journal WHERE origin = ?", (self.origin,))

@@ -1,0 +1,354 @@
+"""The port ``Register``: the same promises, kept by a GeoPackage and by memory."""
+
+import itertools
+import json
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import numpy as np
+import pytest
+from shapely import MultiPolygon, Polygon
+
+from registry.errors import (
+    ConflictError,
+    InvalidRecordError,
+    NewerRegistryError,
+    NotFoundError,
+)
+from registry.ports import Clock, Register, Signer
+from registry.records.entry import GENESIS, Draft, canonical_json
+from registry.storage.clock import SystemClock
+from registry.storage.geopackage import create_registry
+from registry.storage.register import degree_boxes
+from tests.builders import (
+    ACTOR,
+    NOON,
+    a_condition,
+    a_keep_out,
+    a_memorial,
+    a_module,
+    a_permit,
+    a_placement,
+    a_programme,
+    a_quantity,
+    a_stocked_registry,
+    a_type,
+    an_area,
+    certificate_issued,
+    keep_out_added,
+    many_placements,
+    module_added,
+    permit_added,
+    placement_corrected,
+    placement_logged,
+    type_added,
+)
+from tests.fakes import FakeSigner, FixedClock, MemoryRegister
+
+
+@pytest.fixture(params=["geopackage", "memory"])
+def register(request, tmp_path) -> Iterator[Register]:
+    if request.param == "memory":
+        yield MemoryRegister(a_programme(), actor=ACTOR, clock=FixedClock(step_s=1.0))
+        return
+    clock = FixedClock(step_s=1.0)
+    with create_registry(tmp_path / "reef.gpkg", a_programme(), actor=ACTOR, clock=clock) as kept:
+        yield kept
+
+
+@pytest.fixture
+def stocked(register: Register) -> Register:
+    register.append(a_stocked_registry())
+    return register
+
+
+def test_the_ports_are_kept():
+    clock: Clock = SystemClock()
+    signer: Signer = FakeSigner()
+    assert clock.now().utcoffset() == timedelta(0)
+    assert len(signer.sign(b"anything")) == 64
+
+
+def test_a_registry_begins_with_its_programme(register):
+    assert register.programme() == a_programme()
+    (first,) = register.journal()
+    assert (first.kind, first.sequence, first.previous, first.actor) == (
+        "registry.created",
+        1,
+        GENESIS,
+        ACTOR,
+    )
+    assert len(first.origin) == 8
+    assert first.content()["format"] == 1
+    assert register.head() == first.digest == first.expected_digest()
+    assert register.permits() == register.keep_outs() == register.modules() == register.module_types() == ()
+    assert len(register.placements()) == 0
+    assert register.certificates() == ()
+
+
+def test_records_come_back_exactly(register):
+    ring = [(179.9, -17.0), (180.2, -17.0), (180.1 + 1e-13, -16.9)]
+    hole = Polygon(
+        [(-77.01, 33.99), (-76.99, 33.99), (-77.0, 34.01)],
+        [[(-77.001, 33.995), (-76.999, 33.995), (-77, 33.999)]],
+    )
+    permit = a_permit(
+        number="Ω-1",
+        areas=(
+            an_area(area_id="seam", shape=Polygon(ring), edges="rhumb"),
+            an_area(area_id="parts", shape=MultiPolygon([hole, Polygon(ring)])),
+        ),
+        conditions=(
+            a_condition(limits={"least": a_quantity(1 / 3), "greatest": a_quantity(20.0)}),
+            a_condition(
+                rule="season", limits={"months": a_quantity(0.0, "text", written="May to September")}
+            ),
+        ),
+    )
+    weighed = a_module(tag="MR-0002", mass_kg=1411.1, cast_on=None, memorial=a_memorial())
+    placement = a_placement(
+        lon_deg=-77.0 + 1e-13,
+        lat_deg=34.0 + 1e-14,
+        placed_at=NOON + timedelta(milliseconds=7),
+        charted_depth_m=None,
+        depth_u95_m=None,
+        warnings=("No depth was given.",),
+        note='=HYPERLINK("x") <b>',
+    )
+    written = register.append(
+        [
+            permit_added(permit),
+            permit_added(),
+            keep_out_added(),
+            type_added(),
+            module_added(weighed),
+            module_added(),
+            placement_logged(placement),
+        ]
+    )
+    assert register.permits() == (a_permit(), permit)
+    assert register.permit("Ω-1") == permit
+    assert register.keep_outs() == (a_keep_out(),)
+    assert register.module_types() == (a_type(),)
+    assert register.module_type("dome-120") == a_type()
+    assert register.modules() == (a_module(), weighed)
+    assert register.module("MR-0002") == weighed
+    assert register.placement(written[-1].reference) == placement
+
+
+def test_placements_are_columns_joined_with_module_and_type(stocked):
+    heavy = a_module(tag="MR-0009", mass_kg=1500.0, memorial=a_memorial(consent_listed=False))
+    late, early, unknown = many_placements(3)
+    late = replace(late, tag="MR-0009", placed_at=NOON + timedelta(hours=2, milliseconds=250))
+    unknown = replace(unknown, tag="NOT-CAST", charted_depth_m=None, depth_u95_m=None, permit="HB-0500")
+    entries = stocked.append([module_added(heavy), *map(placement_logged, (late, early, unknown))])
+    table = stocked.placements()
+    assert list(table.tag) == ["MR-0002", "NOT-CAST", "MR-0009"]
+    assert list(table.placement_id) == [entries[2].reference, entries[3].reference, entries[1].reference]
+    assert list(table.memorial) == ["", "", a_memorial().name]
+    assert list(table.module_type) == ["dome-120", "", "dome-120"]
+    np.testing.assert_array_equal(table.mass_kg, [1400.0, np.nan, 1500.0])
+    np.testing.assert_array_equal(table.height_m, [1.2, np.nan, 1.2])
+    np.testing.assert_array_equal(table.height_u95_m, [0.03, np.nan, 0.03])
+    np.testing.assert_array_equal(table.base_radius_m, [0.75, np.nan, 0.75])
+    np.testing.assert_array_equal(table.depth_m, [20.36, np.nan, 20.36])
+    np.testing.assert_array_equal(table.depth_u95_m, [0.4, np.nan, 0.4])
+    home = [one.home.position for one in (early, unknown, late)]
+    np.testing.assert_array_equal(table.lon_deg, [position.lon_deg for position in home])
+    np.testing.assert_array_equal(table.lat_deg, [position.lat_deg for position in home])
+    assert table.placed_at_s[2] == NOON.timestamp() + 7200.25
+    assert list(stocked.placements(permit="HB-0500").tag) == ["NOT-CAST"]
+    assert len(stocked.placements(permit="none")) == 0
+    # Written down only afterwards: the module is joined all the same.
+    stocked.append([module_added(a_module(tag="NOT-CAST"))])
+    assert list(stocked.placements().module_type) == ["dome-120"] * 3
+
+
+def test_the_same_instant_is_put_in_order_of_identifier(stocked):
+    entries = stocked.append([placement_logged() for _ in range(12)])
+    assert list(stocked.placements().placement_id) == sorted(entry.reference for entry in entries)
+
+
+def test_a_correction_stands_and_what_it_corrects_is_kept(stocked):
+    (first,) = stocked.append([placement_logged()])
+    moved = a_placement(lon_deg=-77.002)
+    (second,) = stocked.append([placement_corrected(moved, supersedes=first.reference)])
+    assert list(stocked.placements().placement_id) == [second.reference]
+    assert stocked.placement_ids("MR-0001") == (second.reference,)
+    assert stocked.placement(first.reference) == a_placement()
+    assert stocked.placement(second.reference) == moved
+    with pytest.raises(ConflictError):
+        stocked.append([placement_corrected(moved, supersedes=first.reference)])
+    with pytest.raises(NotFoundError):
+        stocked.append([placement_corrected(moved, supersedes="00000000-1")])
+    assert len(list(stocked.journal())) == 9
+
+
+def test_a_tag_may_stand_twice_and_both_are_known(stocked):
+    entries = stocked.append(
+        [placement_logged(a_placement(placed_at=NOON + timedelta(days=1))), placement_logged()]
+    )
+    assert stocked.placement_ids("MR-0001") == (entries[1].reference, entries[0].reference)
+    assert stocked.placement_ids("MR-0002") == ()
+
+
+@pytest.mark.parametrize(
+    "again",
+    [permit_added(), keep_out_added(), type_added(), module_added()],
+    ids=lambda draft: draft.kind,
+)
+def test_what_exists_already_is_refused_and_nothing_is_written(stocked, again):
+    head = stocked.head()
+    with pytest.raises(ConflictError):
+        stocked.append([placement_logged(), again])
+    assert stocked.head() == head
+    assert len(stocked.placements()) == 0
+
+
+def test_what_is_not_there_names_what_is(stocked):
+    with pytest.raises(NotFoundError, match="HB-0417"):
+        stocked.permit("HB-9")
+    with pytest.raises(NotFoundError, match="dome-120"):
+        stocked.module_type("cube")
+    with pytest.raises(NotFoundError, match="MR-0002"):
+        stocked.module("MR-2")
+    with pytest.raises(NotFoundError):
+        stocked.placement("0badcafe-999")
+    with pytest.raises(NotFoundError, match="cube"):
+        stocked.append([module_added(a_module(tag="X", type_id="cube"))])
+
+
+def test_a_row_is_taken_in_once(stocked):
+    row = {"file": "log.csv", "sha256": "ab", "row": 2, "key": "ab:2"}
+    (entry,) = stocked.append([placement_logged(a_placement(source=row))])
+    assert stocked.source_rows(["ab:1", "ab:2"]) == {"ab:2"}
+    assert stocked.source_rows([]) == frozenset()
+    with pytest.raises(ConflictError, match="ab:2"):
+        stocked.append([placement_logged(a_placement(source=row))])
+    stocked.append([placement_corrected(a_placement(source=row), supersedes=entry.reference)])
+    assert stocked.source_rows(["ab:2"]) == {"ab:2"}
+
+
+def test_certificates_come_oldest_first_with_their_reference(stocked):
+    first, second, other = stocked.append(
+        [
+            certificate_issued(),
+            certificate_issued(version=2),
+            certificate_issued(number="MC-2", tag="MR-0002"),
+        ]
+    )
+    assert [body["reference"] for body in stocked.certificates()] == [
+        first.reference,
+        second.reference,
+        other.reference,
+    ]
+    mine = stocked.certificates("MR-0001")
+    assert [body["version"] for body in mine] == [1, 2]
+    assert mine[0]["statement"] == {"lat": "34.0"}
+    with pytest.raises(ConflictError):
+        stocked.append([certificate_issued()])
+
+
+def test_each_entry_seals_the_one_before(stocked):
+    entries = list(stocked.journal())
+    assert [entry.sequence for entry in entries] == list(range(1, 8))
+    for before, entry in itertools.pairwise(entries):
+        assert entry.previous == before.digest
+        assert entry.digest == entry.expected_digest()
+        assert entry.body == canonical_json(json.loads(entry.body))
+    assert entries[-1].digest == stocked.head()
+    assert list(stocked.journal(after=5)) == entries[5:]
+
+
+def test_a_transaction_stands_whole_or_not_at_all(stocked):
+    head = stocked.head()
+
+    def give_up():
+        stocked.append([placement_logged()])
+        assert len(stocked.placements()) == 1
+        with stocked.writing():
+            stocked.append([placement_logged()])
+        raise RuntimeError("the sea")
+
+    with pytest.raises(RuntimeError, match="the sea"), stocked.writing():
+        give_up()
+    assert stocked.head() == head
+    assert len(stocked.placements()) == 0
+
+
+def test_an_inner_failure_takes_back_only_itself(stocked):
+    with stocked.writing():
+        stocked.append([placement_logged()])
+        with pytest.raises(ConflictError):
+            stocked.append([placement_logged(), permit_added()])
+        stocked.append([placement_logged()])
+    assert len(stocked.placements()) == 2
+    assert [entry.sequence for entry in stocked.journal()] == list(range(1, 10))
+
+
+def test_an_unknown_kind_was_written_by_a_later_version(register):
+    with pytest.raises(NewerRegistryError, match="moon"):
+        register.append([Draft(kind="moon.phase", actor=ACTOR, body={})])
+    assert len(list(register.journal())) == 1
+
+
+def test_a_number_that_is_none_is_refused(register):
+    with pytest.raises(InvalidRecordError):
+        register.append([Draft(kind="intake.read", actor=ACTOR, body={"share": float("nan")})])
+
+
+def test_an_intake_is_kept_in_the_journal(register):
+    body = {
+        "file": "log.csv",
+        "sha256": "ab",
+        "rejected": [{"row": 3, "reason": "no hemisphere", "text": "34 0"}],
+    }
+    (entry,) = register.append([Draft(kind="intake.read", actor=ACTOR, body=body)])
+    assert entry.content() == body
+
+
+def test_times_are_kept_to_the_millisecond_in_utc():
+    clock = FixedClock(datetime(2026, 6, 1, 12, 0, 0, 123_987, tzinfo=UTC))
+    memory = MemoryRegister(a_programme(), actor=ACTOR, clock=clock)
+    assert next(memory.journal()).time.microsecond == 123_000
+
+
+# The neighbourhood
+
+
+def _geodesic_circle(lon_deg: float, lat_deg: float, reach_m: float) -> tuple[Any, Any]:
+    from pyproj import Geod
+
+    azimuths = np.linspace(0, 360, 73)
+    lon, lat, _ = Geod(ellps="GRS80").fwd(
+        np.full(73, lon_deg), np.full(73, lat_deg), azimuths, np.full(73, reach_m)
+    )
+    return lon, lat
+
+
+@pytest.mark.parametrize("reach_m", [0.5, 150.0, 20_000.0, 900_000.0])
+@pytest.mark.parametrize("lat_deg", [0.0, 34.0, -60.0, 84.0, 89.9995, -90.0])
+@pytest.mark.parametrize("lon_deg", [-77.0, 179.9999, -180.0])
+def test_the_boxes_hold_every_point_within_reach(lon_deg, lat_deg, reach_m):
+    """Against PROJ's geodesics (Karney 2013): every point of the circle lies in a box, whatever its turn."""
+    lon, lat = _geodesic_circle(lon_deg, lat_deg, reach_m)
+    boxes = degree_boxes(lon_deg, lat_deg, reach_m)
+    for x, y in zip(lon, lat, strict=True):
+        assert any(w <= x <= e and s <= y <= n for w, e, s, n in boxes), (x, y, boxes)
+
+
+@pytest.mark.parametrize(
+    ("lon_deg", "lat_deg"), [(-77.0, 34.0), (179.9999, 12.0), (-180.0, -65.0), (10, 89.9999)]
+)
+def test_neighbours_are_found_on_both_sides_of_the_seam(stocked, lon_deg, lat_deg):
+    lon, lat = _geodesic_circle(lon_deg, lat_deg, 150.0)
+    stocked.append(
+        [placement_logged(a_placement(lon_deg=x, lat_deg=y)) for x, y in zip(lon, lat, strict=True)]
+    )
+    stocked.append([placement_logged(a_placement(tag="far", lat_deg=lat_deg - 1.0, lon_deg=lon_deg))])
+    near = stocked.placements_near(lon_deg=lon_deg, lat_deg=lat_deg, reach_m=150.001)
+    assert np.sum(near.tag == "MR-0001") == 73
+    if not isinstance(stocked, MemoryRegister):
+        assert "far" not in near.tag
