@@ -1,0 +1,147 @@
+"""
+Positions as people and programs write them, in one text.
+
+What is plainly said is read; what could mean two things is asked about, with the readings to choose from;
+what cannot be a position is refused with its fault. Nothing is mended silently.
+"""
+
+import re
+from collections.abc import Callable
+
+from registry.errors import PositionTextError
+from registry.formats.angle_pair import quoted
+from registry.formats.datum_label import DATUM_NOT_STATED_R95_M, read_datum_label
+from registry.formats.geo_uri import read_geo_uri
+from registry.formats.grid_reference import is_projected, read_coded_grid, read_grid_reference
+from registry.formats.iso6709 import looks_like_iso6709, read_iso6709
+from registry.formats.nmea_sentence import read_nmea_position
+from registry.formats.point_text import (
+    read_bare_array,
+    read_geojson_point,
+    read_map_centre,
+    read_wkt_point,
+)
+from registry.formats.written_angle import read_angles
+from registry.records.written_position import WrittenPosition
+
+__all__ = ["LONGEST_TEXT", "read_position"]
+
+#: No position needs more characters.
+LONGEST_TEXT = 300
+
+_DATUM_UNSTATED = (
+    "The datum is not stated: the position may be off by some 35 m, as between NAD 27 and NAD 83."
+)
+
+
+def _plain_characters() -> dict[int, str]:
+    """
+    Signs, marks and blanks that mean the same, each to the one that is read.
+
+    Unicode's own compatibility form would turn º into the letter o and ² into a digit, so the list is ours.
+    """
+    table = {0xFF01 + i: chr(0x21 + i) for i in range(94)}  # full-width forms
+    table |= dict.fromkeys(map(ord, "º˚∘⁰"), "°")
+    table |= dict.fromkeys(map(ord, "−–—‐‑‒―﹣－"), "-")
+    table |= dict.fromkeys(map(ord, "′’‘´`ʹʼ‛＇"), "'")
+    table |= dict.fromkeys(map(ord, "″”“„‟ʺ＂"), '"')
+    table |= dict.fromkeys([0x00A0, 0x2007, 0x202F, 0x3000, *range(0x2000, 0x200B)], " ")
+    table |= dict.fromkeys([0x200B, 0x200E, 0x200F, 0x2060, 0xFEFF, 0x00AD], "")  # invisible marks
+    return table
+
+
+_PLAIN = _plain_characters()
+_GRID_LIKE = re.compile(
+    r"[0-9]{1,2}\s*[A-Z]|[A-Z]{2}\s*[0-9]|[A-Z0-9]{2,8}\+|.*(?:SPC|PLANE|LORAN|TD|UTM)", re.I
+)
+_BY_FIRST: dict[str, Callable[[str, str], WrittenPosition]] = {
+    "$": read_nmea_position,
+    "{": read_geojson_point,
+    "[": read_bare_array,
+    "@": read_map_centre,
+}
+
+
+def read_position(text: str) -> WrittenPosition:
+    """
+    Read a position in any notation that says plainly what it means.
+
+    Parameters
+    ----------
+    text : str
+        Decimal degrees, degrees and minutes, degrees, minutes and seconds (with signs, letters, words or
+        marks), ISO 6709, geo URI, well-known text, GeoJSON, one NMEA sentence, or a grid: EPSG code with
+        easting and northing, UTM, MGRS, state plane. A datum and an epoch may stand beside it.
+
+    Returns
+    -------
+    WrittenPosition
+        Latitude and longitude as written, in the frame that the text names, if it does; no datum is changed.
+        `warnings` tells what a person should look at.
+
+    Raises
+    ------
+    AmbiguousPositionError
+        If the text can be read in several ways: a hemisphere is missing, axes may be swapped, a decimal point
+        was lost. `readings` holds what to type instead, the likely one first.
+    PositionTextError
+        If the text holds no position, or one that contradicts itself.
+
+    Examples
+    --------
+    >>> position = read_position("34 01.250 N 077 20.110 W")
+    >>> round(position.lat_deg, 6), round(position.lon_deg, 6), position.notation
+    (34.020833, -77.335167, 'ddm')
+    >>> read_position("33.75205, 78.2076")
+    Traceback (most recent call last):
+    registry.errors.AmbiguousPositionError: “33.75205, 78.2076”: the hemisphere of the latitude and ...
+    """
+    if len(text) > LONGEST_TEXT:
+        raise PositionTextError(
+            f"{quoted(text)} has {len(text)} characters; a position has at most {LONGEST_TEXT}.",
+            remedy="Give one position.",
+        )
+    plain = text.strip() if text.isascii() else text.translate(_PLAIN).strip()
+    if len(plain) > 1 and plain[0] == plain[-1] == '"':
+        plain = plain[1:-1].strip()
+    if not plain:
+        raise PositionTextError("The position is empty.", remedy="Give latitude and longitude.")
+    if reader := _BY_FIRST.get(plain[0]):
+        return reader(text, plain)
+    if plain[0] in "+-" and looks_like_iso6709(plain):
+        return read_iso6709(text, plain)
+    if plain[0] in "gGpPsS":
+        head = plain[:5].upper()
+        if head.startswith("GEO:"):
+            return read_geo_uri(text, plain)
+        if head.startswith(("POINT", "SRID=")):
+            return _in_known_frame(read_wkt_point(text, plain))
+    return _in_words(text, plain)
+
+
+def _in_words(text: str, plain: str) -> WrittenPosition:
+    """Read what people type: angles or a grid, with words for the datum beside them."""
+    label = read_datum_label(text, plain)
+    if label.frame and "EPSG" in plain.upper() and is_projected(text, label.frame):
+        return read_coded_grid(text, label)
+    if _GRID_LIKE.match(label.rest.strip()) and (grid := read_grid_reference(text, label)):
+        return grid
+    return read_angles(
+        text,
+        label.rest.replace("''", '"').strip(" \t\r\n.,;/"),
+        frame=label.frame,
+        epoch=label.epoch,
+        extra_r95_m=DATUM_NOT_STATED_R95_M if label.unknown else 0.0,
+        datum_unknown=label.unknown,
+        warnings=(_DATUM_UNSTATED,) if label.unknown else (),
+    )
+
+
+def _in_known_frame(position: WrittenPosition) -> WrittenPosition:
+    """Refuse well-known text whose SRID is a grid: its numbers are no degrees."""
+    if position.frame and is_projected(position.text, position.frame):
+        raise PositionTextError(
+            f"{quoted(position.text)}: {position.frame} is a grid, and the numbers are not degrees.",
+            remedy="Write the EPSG code with easting and northing.",
+        )
+    return position
