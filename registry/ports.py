@@ -7,7 +7,7 @@ Storage keeps these promises with a GeoPackage; the tests keep them with memory.
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from datetime import datetime
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from registry.records.entry import Draft, Entry
 from registry.records.module import Module, ModuleType
@@ -15,7 +15,10 @@ from registry.records.permit import KeepOut, Permit
 from registry.records.placement import Placement, PlacementTable
 from registry.records.programme import Programme
 
-__all__ = ["Clock", "Register", "Signer"]
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+__all__ = ["Clock", "Register", "Shapes", "Signer"]
 
 
 class Clock(Protocol):
@@ -23,6 +26,20 @@ class Clock(Protocol):
 
     def now(self) -> datetime:
         """Give the present instant in UTC."""
+        ...
+
+
+class Shapes(Protocol):
+    """The shapes of one layer of a file."""
+
+    @property
+    def frame(self) -> str | None:
+        """The frame that the file states, as "EPSG:6318"; None where it states none."""
+        ...
+
+    @property
+    def shapes(self) -> "tuple[tuple[str, BaseGeometry], ...]":
+        """Name and geometry of each feature; longitude, latitude in degrees."""
         ...
 
 

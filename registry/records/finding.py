@@ -1,15 +1,16 @@
 """What one rule says of placements: as columns for many, as one frozen line for a person."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import overload
 
 import numpy as np
 from numpy.typing import NDArray
 
 from registry.measure.decision import Verdict, worst
 
-__all__ = ["Finding", "Findings", "whole_verdict"]
+__all__ = ["Finding", "Findings", "Phrases", "whole_verdict"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,3 +80,30 @@ class Findings:
 def whole_verdict(findings: Sequence[Finding]) -> Verdict:
     """Give the verdict of the whole: the worst of its findings."""
     return worst([finding.verdict for finding in findings])
+
+
+class Phrases(Sequence[str]):
+    """Sentences that are written only when somebody reads them; a million may be asked for and few read."""
+
+    __slots__ = ("_count", "_write")
+
+    def __init__(self, count: int, write: Callable[[int], str]) -> None:
+        self._count = count
+        self._write = write
+
+    def __len__(self) -> int:
+        """Give the number of sentences."""
+        return self._count
+
+    @overload
+    def __getitem__(self, index: int) -> str: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[str]: ...
+
+    def __getitem__(self, index: int | slice) -> str | Sequence[str]:
+        """Write one sentence, or several."""
+        if isinstance(index, slice):
+            return [self._write(row) for row in range(*index.indices(self._count))]
+        if not -self._count <= index < self._count:
+            raise IndexError(index)
+        return self._write(index % self._count)

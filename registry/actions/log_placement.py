@@ -1,0 +1,212 @@
+"""Record modules that lie on the seabed: never refused for where they lie, always with what the rules say."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Any
+
+from registry.actions.derive_placement import derive_placements
+from registry.actions.gather_cases import gather, table_of
+from registry.errors import ConflictError, InvalidRecordError, LeadlineError, NotFoundError
+from registry.measure.decision import Verdict
+from registry.ports import Register
+from registry.records.body import module_body, placement_body
+from registry.records.entry import Draft
+from registry.records.finding import Finding, whole_verdict
+from registry.records.log_row import LogRow
+from registry.records.module import Module, ModuleType
+from registry.records.permit import Permit
+from registry.records.placement import Placement, PlacementTable
+from registry.rules.catalogue import judge
+
+__all__ = ["Logged", "correct_placement", "log_placement", "log_placements"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Logged:
+    """One placement as it went into the journal."""
+
+    placement_id: str
+    placement: Placement
+    findings: tuple[Finding, ...]
+    verdict: Verdict
+
+
+def log_placement(register: Register, row: LogRow, *, actor: str) -> Logged:
+    """
+    Record one placement.
+
+    Raises
+    ------
+    LeadlineError
+        If the line cannot be derived, or its tag is unknown and no type is given.
+    """
+    (answer,) = log_placements(register, [row], actor=actor)
+    if isinstance(answer, LeadlineError):
+        raise answer
+    return answer
+
+
+def log_placements(register: Register, rows: Sequence[LogRow], *, actor: str) -> list[Logged | LeadlineError]:
+    """
+    Record many placements as one transaction; a line that cannot be derived gives its error instead.
+
+    A line whose key was taken in before is not written again: it gives a ConflictError that says so.
+    """
+    with register.writing():
+        book = _Book(register)
+        answers: list[Logged | LeadlineError | None] = [None] * len(rows)
+        taken = set(register.source_rows([str(row.source["key"]) for row in rows if "key" in row.source]))
+        fresh: list[int] = []
+        for index, row in enumerate(rows):
+            key = row.source.get("key")
+            if key in taken:
+                what = f"This row for {row.tag} was taken in before, to the letter."
+                answers[index] = ConflictError(what, remedy="Nothing to do: it stands in the registry.")
+                continue
+            if key is not None:
+                taken.add(key)
+            try:
+                book.know(row)
+                fresh.append(index)
+            except LeadlineError as error:
+                answers[index] = error
+        derived = derive_placements(
+            [rows[index] for index in fresh],
+            programme=register.programme(),
+            permits=book.permits,
+            standing=book.standing,
+        )
+        good: list[tuple[int, Placement]] = []
+        for index, answer in zip(fresh, derived, strict=True):
+            if isinstance(answer, LeadlineError):
+                answers[index] = answer
+            else:
+                good.append((index, answer))
+        for (index, _), logged in zip(good, book.write([p for _, p in good], actor=actor), strict=True):
+            answers[index] = logged
+    return [answer for answer in answers if answer is not None]
+
+
+def correct_placement(
+    register: Register, placement_id: str, row: LogRow, *, reason: str, actor: str
+) -> Logged:
+    """
+    Record that a placement was logged wrongly: a new entry that supersedes it and says why.
+
+    Raises
+    ------
+    InvalidRecordError
+        If no reason is given.
+    LeadlineError
+        If the new line cannot be derived.
+    """
+    if not reason.strip():
+        what = f"The correction of {row.tag} gives no reason."
+        raise InvalidRecordError(what, remedy='Say why, with --reason "...".')
+    with register.writing():
+        book = _Book(register, without=placement_id)
+        book.know(row)
+        (answer,) = derive_placements(
+            [row], programme=register.programme(), permits=book.permits, standing=book.standing
+        )
+        if isinstance(answer, LeadlineError):
+            raise answer
+        extra = {"supersedes": placement_id, "reason": reason.strip()}
+        (logged,) = book.write([answer], actor=actor, kind="placement.corrected", extra=extra)
+    return logged
+
+
+class _Book:
+    """What one transaction needs to know of the registry, read once."""
+
+    def __init__(self, register: Register, *, without: str = "") -> None:
+        self._register = register
+        self.permits: dict[str, Permit] = {permit.number: permit for permit in register.permits()}
+        self.standing: PlacementTable = register.placements()
+        if without:
+            self.standing = self.standing.rows(self.standing.placement_id != without)
+        self._types: dict[str, ModuleType] = {t.type_id: t for t in register.module_types()}
+        self._modules: dict[str, Module] = {}
+        self._every_tag: list[str] | None = None
+        self._new_modules: list[Module] = []
+
+    def know(self, row: LogRow) -> None:
+        """Find the module of a line, or make it where the line gives its type."""
+        if row.tag in self._modules:
+            return
+        try:
+            module = self._register.module(row.tag)
+        except NotFoundError:
+            if not row.type_id:
+                raise self._unknown(row.tag) from None
+            if row.type_id not in self._types:
+                what = f"There is no module type {row.type_id!r}."
+                raise NotFoundError(what, remedy=f"Types: {', '.join(sorted(self._types))}.") from None
+            module = Module(tag=row.tag, type_id=row.type_id)
+            self._new_modules.append(module)
+        self._modules[row.tag] = module
+
+    def _unknown(self, tag: str) -> NotFoundError:
+        if self._every_tag is None:
+            self._every_tag = [module.tag for module in self._register.modules()]
+        near = get_close_matches(tag, self._every_tag, n=3)
+        hint = f"Did you mean {', '.join(near)}? " if near else ""
+        what = f"No module has the tag {tag!r}."
+        return NotFoundError(
+            what, remedy=f"{hint}If it is a new module, give its type, or add it with: leadline module add."
+        )
+
+    def write(
+        self,
+        placements: Sequence[Placement],
+        *,
+        actor: str,
+        kind: str = "placement.logged",
+        extra: Mapping[str, Any] | None = None,
+    ) -> list[Logged]:
+        """Judge placements among everything that stands and append them."""
+        if not placements:
+            return []
+        used = {placement.tag for placement in placements}
+        modules = [
+            Draft(kind="module.added", actor=actor, body=module_body(module))
+            for module in self._new_modules
+            if module.tag in used
+        ]
+        findings = self._judged(placements)
+        drafts = [
+            Draft(
+                kind=kind,
+                actor=actor,
+                body=placement_body(placement)
+                | {"findings": [f.as_json() for f in found], "verdict": whole_verdict(found).word}
+                | dict(extra or {}),
+            )
+            for placement, found in zip(placements, findings, strict=True)
+        ]
+        entries = self._register.append([*modules, *drafts])[len(modules) :]
+        return [
+            Logged(
+                placement_id=entry.reference,
+                placement=placement,
+                findings=found,
+                verdict=whole_verdict(found),
+            )
+            for entry, placement, found in zip(entries, placements, findings, strict=True)
+        ]
+
+    def _judged(self, placements: Sequence[Placement]) -> list[tuple[Finding, ...]]:
+        found: list[tuple[Finding, ...]] = [()] * len(placements)
+        columns = table_of(list(placements), self._modules, self._types)
+        every = self.standing.joined(columns)
+        for number in {placement.permit for placement in placements}:
+            rows = [index for index, placement in enumerate(placements) if placement.permit == number]
+            judged = judge(
+                gather(
+                    self._register, self.permits[number], every, [len(self.standing) + row for row in rows]
+                )
+            )
+            for place, row in enumerate(rows):
+                found[row] = tuple(f.line(place, placements[row].tag) for f in judged)
+        return found

@@ -1,0 +1,132 @@
+"""Make the public view of a registry: WGS 84 at the epoch of issue, names only with consent."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from registry.actions.gather_cases import local_days
+from registry.measure.boundary import signed_distance
+from registry.measure.datum import decimal_year, transform
+from registry.measure.edges import densify
+from registry.ports import Register
+from registry.records.permit import Permit
+from registry.records.placement import PlacementTable
+from registry.records.public_site import PublicArea, PublicKeepOut, PublicModule, PublicSite
+
+__all__ = ["WGS84", "nearest_area", "publish_site", "to_wgs84"]
+
+#: The realisation in which coordinates leave for a receiver: ITRF2020, the same as WGS 84 (G2296).
+WGS84 = "EPSG:9990"
+#: Edges are drawn as the permit means them, in pieces of at most this. Units: m.
+EDGE_STEP_M = 2_000.0
+
+
+def publish_site(register: Register, *, now: datetime) -> PublicSite:
+    """
+    Make the public view.
+
+    Parameters
+    ----------
+    register : Register
+        Read from.
+    now : datetime.datetime
+        Gives the epoch of the coordinates and the day of issue.
+    """
+    programme = register.programme()
+    permits = register.permits()
+    epoch = round(decimal_year(now), 2)
+    table = register.placements()
+    listed = {
+        module.tag: module.memorial.name
+        for module in register.modules()
+        if module.memorial is not None and module.memorial.consent_listed
+    }
+    return PublicSite(
+        programme=programme.name,
+        chart_datum=", ".join(sorted({permit.chart_datum for permit in permits})),
+        epoch=epoch,
+        issued_on=now.astimezone(ZoneInfo(programme.zone)).date(),
+        areas=tuple(
+            PublicArea(
+                area_id=area.area_id,
+                permit=permit.number,
+                shape=to_wgs84(densify(area.shape, area.edges, EDGE_STEP_M), programme.frame, epoch),  # type: ignore[arg-type]
+            )
+            for permit in permits
+            for area in permit.areas
+        ),
+        keep_outs=tuple(
+            PublicKeepOut(
+                name=keep_out.name,
+                kind=keep_out.kind,
+                setback_m=keep_out.setback_m,
+                shape=to_wgs84(keep_out.shape, programme.frame, epoch),
+            )
+            for keep_out in register.keep_outs()
+        ),
+        modules=_modules(table, permits, listed, frame=programme.frame, zone=programme.zone, epoch=epoch),
+    )
+
+
+def to_wgs84(shape: BaseGeometry, frame: str, epoch: float) -> BaseGeometry:
+    """Transform a shape from the home frame to WGS 84 (G2296) at an epoch."""
+
+    def out(corners: np.ndarray) -> np.ndarray:
+        moved = transform(corners[:, 0], corners[:, 1], source=frame, target=WGS84, epoch=epoch)
+        return np.column_stack([moved.lon_deg, moved.lat_deg])
+
+    return shapely.transform(shape, out)
+
+
+def nearest_area(table: PlacementTable, permits: Sequence[Permit]) -> list[str]:
+    """Give, for each placement, the area of its own permit that holds it or lies nearest."""
+    names = [""] * len(table)
+    for permit in permits:
+        rows = np.flatnonzero(table.permit == permit.number)
+        if not len(rows):
+            continue
+        lon, lat = table.lon_deg[rows], table.lat_deg[rows]
+        inside = np.stack([signed_distance(lon, lat, a.shape, a.edges).distance_m for a in permit.areas])
+        for row, best in zip(rows.tolist(), inside.argmax(axis=0).tolist(), strict=True):
+            names[row] = permit.areas[best].area_id
+    return names
+
+
+def _modules(
+    table: PlacementTable,
+    permits: Sequence[Permit],
+    listed: dict[str, str],
+    *,
+    frame: str,
+    zone: str,
+    epoch: float,
+) -> tuple[PublicModule, ...]:
+    if not len(table):
+        return ()
+    out = transform(table.lon_deg, table.lat_deg, source=frame, target=WGS84, epoch=epoch)
+    lon_deg = (out.lon_deg + 180.0) % 360.0 - 180.0
+    days = local_days(table.placed_at_s, zone).astype(object)
+    areas = nearest_area(table, permits)
+
+    def known(value: float) -> float | None:
+        return None if np.isnan(value) else float(value)
+
+    return tuple(
+        PublicModule(
+            tag=str(table.tag[row]),
+            name=listed.get(str(table.tag[row])),
+            lat_deg=float(out.lat_deg[row]),
+            lon_deg=float(lon_deg[row]),
+            r95_m=float(table.r95_m[row]),
+            charted_depth_m=known(table.depth_m[row]),
+            depth_u95_m=known(table.depth_u95_m[row]),
+            relief_m=known(table.height_m[row]),
+            placed_on=days[row],
+            area_id=areas[row],
+        )
+        for row in range(len(table))
+    )

@@ -1,0 +1,117 @@
+"""Warn of a position far from every area and of a depth in the wrong unit; name the likely slip."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from registry.actions.likely_slips import Slip, likely_slips
+from registry.measure.boundary import signed_distance
+from registry.measure.units import LENGTH_UNITS
+from registry.records.permit import Permit
+from registry.records.placement import PlacementTable
+from registry.records.position import Position
+from registry.records.written_position import WrittenPosition
+
+__all__ = ["slips_of_depth", "slips_of_position"]
+
+#: Nobody lets go of a module this far from its area on purpose: look for a slip beyond it. Units: m.
+FAR_M = 300.0
+#: Depths that agree within this share with those around, once the unit is mended, point to the unit.
+DEPTH_SHARE = 0.15
+NEIGHBOURS_NEEDED = 3
+
+
+def slips_of_position(
+    written: WrittenPosition, observed: Position, home: Position, permits: Sequence[Permit]
+) -> tuple[str, ...]:
+    """
+    Warn if a position lies far outside every permit area, and say which slip would bring it home.
+
+    Parameters
+    ----------
+    written : WrittenPosition
+        What was typed.
+    observed, home : Position
+        The same place in the frame stated and in the home frame.
+    permits : sequence of Permit
+        Every permit of the registry, in the home frame.
+
+    Returns
+    -------
+    tuple of str
+        One sentence; empty where the position is near an area.
+    """
+    outside_m = -_furthest_inside(permits, [home.lon_deg], [home.lat_deg])[0]
+    if not permits or outside_m <= max(FAR_M, 3 * home.r95_m):
+        return ()
+    distance = f"{outside_m / 1000:.1f} km" if outside_m >= 1000 else f"{outside_m:.0f} m"
+    told = f"The position lies {distance} outside every permit area."
+    slips = likely_slips(written)
+    # The shift between the frames is metres; a slip is hundreds: the same shift serves every reading.
+    shift_lat, shift_lon = home.lat_deg - observed.lat_deg, home.lon_deg - observed.lon_deg
+    inside_m = _furthest_inside(
+        permits, [slip.lon_deg + shift_lon for slip in slips], [slip.lat_deg + shift_lat for slip in slips]
+    )
+    fitting = [slip for slip, depth_m in zip(slips, inside_m, strict=True) if depth_m >= -home.r95_m]
+    if not fitting:
+        return (f"{told} No common slip of typing explains it: check position, frame and permit.",)
+    return (f"{told} {_suspicion(fitting)} Correct it if so; it is recorded as typed.",)
+
+
+def _suspicion(fitting: list[Slip]) -> str:
+    first, *rest = fitting
+    others = f" ({len(rest)} other slip{'s' if len(rest) > 1 else ''} would fit too.)" if rest else ""
+    return f"{first.sentence}{others}"
+
+
+def _furthest_inside(permits: Sequence[Permit], lon_deg: list[float], lat_deg: list[float]) -> np.ndarray:
+    """Give how far inside any area each point lies; negative outside all. Units: m."""
+    best = np.full(len(lon_deg), -np.inf)
+    if not lon_deg:
+        return best
+    for permit in permits:
+        for area in permit.areas:
+            best = np.maximum(best, signed_distance(lon_deg, lat_deg, area.shape, area.edges).distance_m)
+    return best
+
+
+def slips_of_depth(depth_m: float, written: str, around: PlacementTable) -> tuple[str, ...]:
+    """
+    Warn if a depth disagrees with those around it but would agree in another unit.
+
+    Parameters
+    ----------
+    depth_m : float
+        Charted depth as understood. Units: m.
+    written : str
+        As typed.
+    around : PlacementTable
+        Standing placements nearby.
+
+    Returns
+    -------
+    tuple of str
+        One sentence; empty where the depth fits or too few depths are known around.
+    """
+    known = around.depth_m[np.isfinite(around.depth_m)]
+    if len(known) < NEIGHBOURS_NEEDED:
+        return ()
+    usual = float(np.median(known))
+    if abs(depth_m - usual) <= max(DEPTH_SHARE * usual, 2.0):
+        return ()
+    foot, fathom = LENGTH_UNITS["ft"], LENGTH_UNITS["fathom"]
+    readings = {
+        "feet typed as metres": depth_m * foot,
+        "metres typed as feet": depth_m / foot,
+        "fathoms typed as metres": depth_m * fathom,
+        "metres typed as fathoms": depth_m / fathom,
+        "fathoms typed as feet": depth_m / foot * fathom,
+        "feet typed as fathoms": depth_m / fathom * foot,
+    }
+    for name, other_m in readings.items():
+        if abs(other_m - usual) <= DEPTH_SHARE * usual:
+            return (
+                f"A depth of {written} ({depth_m:.1f} m) disagrees with {usual:.1f} m around it; "
+                f"{name} would give {other_m:.1f} m.",
+            )
+    return (f"A depth of {written} ({depth_m:.1f} m) disagrees with {usual:.1f} m around it.",)

@@ -1,0 +1,45 @@
+"""Is the module of a type that the permit authorises?"""
+
+import numpy as np
+
+from registry.measure.decision import Verdict
+from registry.records.finding import Findings, Phrases
+from registry.records.permit import Condition
+from registry.rules.cases import Cases, Rule
+
+__all__ = ["MODULE_TYPE"]
+
+
+def check(cases: Cases, condition: Condition) -> Findings:
+    """Judge the module's type against the list of the permit."""
+    allowed = tuple(word.strip() for word in condition.limits["types"].written.split(","))
+    types = cases.placements.module_type
+    listed = np.isin(types.astype(str), allowed)
+    verdict = np.where(listed, Verdict.CONFORMING, Verdict.NONCONFORMING)
+    verdict = np.where(types == "", Verdict.INCONCLUSIVE, verdict).astype(np.int8)
+    nothing = np.full(len(cases), np.nan)
+
+    def message(row: int) -> str:
+        said = f"It is of type {types[row]}" if types[row] else "Its type is not known"
+        return f"{said}; {', '.join(allowed)} may be placed."
+
+    return Findings(
+        rule=condition.rule,
+        cite=condition.cite,
+        unit="",
+        verdict=verdict,
+        measured=nothing,
+        limit=nothing,
+        u95=nothing,
+        message=Phrases(len(cases), message),
+    )
+
+
+MODULE_TYPE = Rule(
+    rule_id="module-type",
+    sentence="The module is of a type that the permit authorises.",
+    source="Permit condition (design and types of material, 33 USC 2104(b)(1)).",
+    parameters={"types": "text"},
+    needs_one_of=("types",),
+    check=check,
+)
