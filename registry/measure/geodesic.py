@@ -7,11 +7,10 @@ comes out the same to a micrometre.
 """
 
 import math
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from pyproj import Geod, Proj
+from pyproj import Geod
 
 __all__ = [
     "EARTH_RADIUS_M",
@@ -37,8 +36,6 @@ EARTH_RADIUS_M = SEMI_MAJOR_M * (1.0 - FLATTENING / 3.0)
 Floats = NDArray[np.float64]
 
 _E2 = FLATTENING * (2.0 - FLATTENING)
-#: PROJ moves points nearer to the centre of its plane than 1e-10 rad onto the centre. Units: m.
-_SNAP_M = 1e-3
 
 
 def inverse(lon1: ArrayLike, lat1: ArrayLike, lon2: ArrayLike, lat2: ArrayLike) -> tuple[Floats, Floats]:
@@ -164,7 +161,8 @@ class SitePlane:
 
     Notes
     -----
-    PROJ draws whatever lies within 0.6 mm of the centre onto it; here such points keep their place.
+    Made from the geodesic problems themselves: as a projection, PROJ (9.5.1) draws whatever lies within
+    0.6 mm of the centre onto the centre, and a centre that close to the equator onto the equator.
 
     Examples
     --------
@@ -178,18 +176,6 @@ class SitePlane:
         self.lon0 = float(lon0)
         self.lat0 = float(lat0)
 
-    @cached_property
-    def _projection(self) -> Proj:
-        return Proj(proj="aeqd", ellps="GRS80", lon_0=self.lon0, lat_0=self.lat0)
-
-    @cached_property
-    def _radii_m(self) -> tuple[float, float]:
-        """Radius of curvature in the meridian, and of the parallel."""
-        sin_phi = math.sin(math.radians(self.lat0))
-        w2 = 1.0 - _E2 * sin_phi**2
-        meridian = SEMI_MAJOR_M * (1.0 - _E2) / w2**1.5
-        return meridian, SEMI_MAJOR_M / math.sqrt(w2) * math.cos(math.radians(self.lat0))
-
     @property
     def curvature_per_m2(self) -> float:
         """Gaussian curvature of the ellipsoid at the centre. Units: 1/m²."""
@@ -199,19 +185,11 @@ class SitePlane:
 
     def to_plane(self, lon: ArrayLike, lat: ArrayLike) -> tuple[Floats, Floats]:
         """Project longitude and latitude (degrees) to east and north of the centre (m)."""
-        lam, phi = np.broadcast_arrays(np.asarray(lon, dtype=float), np.asarray(lat, dtype=float))
-        e, n = self._projection(lam.copy(), phi.copy())
-        east, north = np.atleast_1d(np.asarray(e, dtype=float)), np.atleast_1d(np.asarray(n, dtype=float))
-        snapped = (np.abs(east) < _SNAP_M) & (np.abs(north) < _SNAP_M)
-        if snapped.any():
-            meridian, parallel = self._radii_m
-            turn = np.remainder(np.atleast_1d(lam)[snapped] - self.lon0 + 180.0, 360.0) - 180.0
-            east[snapped] = np.radians(turn) * parallel
-            north[snapped] = np.radians(np.atleast_1d(phi)[snapped] - self.lat0) * meridian
-        return east.reshape(lam.shape)[()], north.reshape(lam.shape)[()]
+        distance, bearing = inverse(self.lon0, self.lat0, lon, lat)
+        azimuth = np.radians(bearing)
+        return distance * np.sin(azimuth), distance * np.cos(azimuth)
 
     def from_plane(self, east_m: ArrayLike, north_m: ArrayLike) -> tuple[Floats, Floats]:
         """Bring east and north of the centre (m) back to longitude and latitude (degrees)."""
-        e, n = np.broadcast_arrays(np.asarray(east_m, dtype=float), np.asarray(north_m, dtype=float))
-        distance = np.hypot(e, n)
-        return direct(self.lon0, self.lat0, np.degrees(np.arctan2(e, n)), distance)
+        east, north = np.asarray(east_m, dtype=float), np.asarray(north_m, dtype=float)
+        return direct(self.lon0, self.lat0, np.degrees(np.arctan2(east, north)), np.hypot(east, north))

@@ -21,6 +21,8 @@ Rows = NDArray[np.intp]
 _SERIES_M = 2_000.0
 #: Beyond here the flattening may put another point nearer than the one with the least chord. Units: m.
 _FAR_M = 20_000.0
+#: What floating point may lose of a short distance. Units: m.
+_ROUNDING_M = 1e-8
 #: Number of points from which a second processor is worth its start.
 _MANY = 50_000
 
@@ -206,5 +208,5 @@ def _decide(
     lon_b, lat_b = (np.atleast_1d(np.asarray(v, dtype=float))[j] for v in b)
     distance = _geodesic(lon_a, lat_a, lon_b, lat_b, chord)
     order = np.lexsort((j, i))
-    order = order[distance[order] <= reach_m]
+    order = order[distance[order] <= reach_m + _ROUNDING_M]
     return np.asarray(i[order], dtype=np.intp), np.asarray(j[order], dtype=np.intp), distance[order]

@@ -65,17 +65,19 @@ def _crossing(corners: Floats) -> str | None:
         return None
     lines = [LineString(ends) for ends in zip(flat, np.roll(flat, -1, axis=0), strict=True)]
     first, second = shapely.STRtree(lines).query(np.array(lines), predicate="intersects")
-    for i, j in sorted(zip(first.tolist(), second.tolist(), strict=True)):
-        meeting = lines[i].intersection(lines[j])
-        neighbours = j - i in (1, len(lines) - 1)
-        if i >= j or (neighbours and meeting.geom_type == "Point"):
-            continue
-        east, north = meeting.representative_point().coords[0]
-        lon, lat = plane.from_plane(east, north)
-        corner = [(number[k], number[(k + 1) % len(number)]) for k in (i, j)]
-        verb = "crosses" if meeting.geom_type == "Point" else "runs back along"
+    faults: list[tuple[int, int, int]] = []
+    for i, j in zip(first.tolist(), second.tolist(), strict=True):
+        overlap = lines[i].intersection(lines[j]).length > 0.0
+        if i < j and (overlap or j - i not in (1, len(lines) - 1)):
+            faults.append((0 if overlap else 1 if lines[i].crosses(lines[j]) else 2, i, j))
+    if faults:
+        kind, i, j = min(faults)
+        place = lines[i].intersection(lines[j]).representative_point()
+        lon, lat = plane.from_plane(place.x, place.y)
+        a, b, c, d = (number[k % len(number)] for k in (i, i + 1, j, j + 1))
+        verb = ("runs back along", "crosses", "touches")[kind]
         return (
-            f"The edge from corner {corner[0][0]} to {corner[0][1]} {verb} the edge "
-            f"from corner {corner[1][0]} to {corner[1][1]} near latitude {lat:.5f}, longitude {lon:.5f}."
+            f"The edge from corner {a} to {b} {verb} the edge from corner {c} to {d} "
+            f"near latitude {lat:.5f}, longitude {lon:.5f}."
         )
     return "The edges cross one another."

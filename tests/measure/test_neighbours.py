@@ -1,0 +1,104 @@
+"""Neighbours against every pair measured one by one with an independent geodesic."""
+
+import numpy as np
+import pytest
+from geographiclib.geodesic import Geodesic
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from registry.measure.geodesic import direct, inverse
+from registry.measure.neighbours import cross_pairs_within, nearest, nearest_other, pairs_within
+
+GRS80 = Geodesic(6378137.0, 1 / 298.257222101)
+PLACES = [(-77.0, 34.0), (180.0, 10.0), (0.0, 90.0), (45.0, -89.9999)]
+
+
+def scattered(lon, lat, count, spread_m, seed=1):
+    rng = np.random.default_rng(seed)
+    return direct(lon, lat, rng.uniform(0, 360, count), np.sqrt(rng.uniform(0, 1, count)) * spread_m)
+
+
+def all_distances(lon, lat):
+    n = len(lon)
+    d = np.full((n, n), np.inf)
+    for i in range(n):
+        for j in range(n):
+            if i != j:
+                d[i, j] = GRS80.Inverse(lat[i], lon[i], lat[j], lon[j])["s12"]
+    return d
+
+
+@pytest.mark.parametrize("spread_m", [30.0, 3_000.0, 200_000.0])
+@pytest.mark.parametrize(("lon", "lat"), PLACES)
+def test_pairs_and_nearest_agree_with_every_pair_measured(lon, lat, spread_m):
+    x, y = scattered(lon, lat, 40, spread_m)
+    d = all_distances(x, y)
+    reach = spread_m / 3.0
+    i, j, distance = pairs_within(x, y, reach)
+    expected = [(a, b) for a in range(40) for b in range(a + 1, 40) if d[a, b] <= reach]
+    assert list(zip(i, j, strict=True)) == expected
+    assert distance == pytest.approx([d[a, b] for a, b in expected], abs=1e-6)
+    index, least = nearest(x, y)
+    assert least == pytest.approx(d.min(axis=1), abs=1e-6)
+    assert d[np.arange(40), index] == pytest.approx(d.min(axis=1), abs=1e-6)
+
+
+def test_pairs_across_two_sets():
+    x, y = scattered(180.0, -17.0, 60, 500.0)
+    i, j, distance = cross_pairs_within(x[:20], y[:20], x[20:], y[20:], 200.0)
+    d = all_distances(x, y)[:20, 20:]
+    expected = [(a, b) for a in range(20) for b in range(40) if d[a, b] <= 200.0]
+    assert list(zip(i, j, strict=True)) == expected
+    assert distance == pytest.approx([d[a, b] for a, b in expected], abs=1e-6)
+
+
+def test_the_reach_itself_is_within_reach():
+    lon, lat = (float(v) for v in direct(-77.0, 34.0, 63.0, 6.0))
+    distance, _ = inverse(-77.0, 34.0, lon, lat)
+    assert len(pairs_within([-77.0, lon], [34.0, lat], float(distance))[0]) == 1
+    assert len(pairs_within([-77.0, lon], [34.0, lat], float(distance) - 1e-6)[0]) == 0
+
+
+def test_two_in_one_spot_are_each_other_s_nearest():
+    index, distance = nearest([-77.0, -77.0, -77.0, 0.0], [34.0, 34.0, 34.0, 0.0])
+    assert distance[:3].tolist() == [0.0, 0.0, 0.0]
+    assert all(index[k] != k for k in range(4))
+    assert pairs_within([1.0, 1.0], [2.0, 2.0], 0.0)[2].tolist() == [0.0]
+
+
+def test_a_point_is_not_its_own_neighbour_in_a_set_that_holds_it():
+    x, y = scattered(-77.0, 34.0, 30, 300.0)
+    index, distance = nearest_other(x[5:9], y[5:9], x, y, own=[5, 6, 7, 8])
+    expected = nearest(x, y)
+    assert index.tolist() == expected[0][5:9].tolist()
+    assert distance.tolist() == expected[1][5:9].tolist()
+    assert nearest_other(x[5:9], y[5:9], x, y)[0].tolist() == [5, 6, 7, 8]
+
+
+def test_where_there_is_nobody_there_is_no_neighbour():
+    for index, distance in (
+        nearest_other([-77.0], [34.0], [], []),
+        nearest_other([-77.0], [34.0], [-77.0], [34.0], own=[0]),
+        nearest([-77.0], [34.0]),
+    ):
+        assert index.tolist() == [-1]
+        assert distance.tolist() == [np.inf]
+    assert nearest([], [])[0].shape == (0,)
+    assert all(len(v) == 0 for v in pairs_within([], [], 5.0))
+    assert all(len(v) == 0 for v in cross_pairs_within([], [], [1.0], [1.0], 5.0))
+
+
+def test_the_flattening_decides_between_far_neighbours():
+    """Two chords of nearly one length: the shorter chord is not always the shorter geodesic."""
+    rng = np.random.default_rng(4)
+    lon, lat = rng.uniform(-180, 180, 12), np.degrees(np.arcsin(rng.uniform(-1, 1, 12)))
+    d = all_distances(lon, lat)
+    assert nearest(lon, lat)[1] == pytest.approx(d.min(axis=1), abs=1e-6)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(2, 25), st.floats(1.0, 1e5), st.integers(0, 99), st.sampled_from(PLACES))
+def test_a_new_neighbour_never_moves_the_nearest_away(count, spread_m, seed, place):
+    x, y = scattered(place[0], place[1], count + 1, spread_m, seed)
+    fewer, more = nearest(x[:-1], y[:-1])[1], nearest(x, y)[1][:-1]
+    assert (more <= fewer + 1e-7).all()
