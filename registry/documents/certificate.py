@@ -10,6 +10,7 @@ import binascii
 import io
 import json
 import math
+import re
 import unicodedata
 from collections.abc import Sequence
 from datetime import UTC, date, datetime
@@ -44,8 +45,11 @@ _FONT_FILES = {
     "Noto Serif Hebrew": "NotoSerifHebrew.ttf",
 }
 _STANDARDS = ["a-2a", "ua-1"]
-#: What the typesetter says of a text that cannot be printed; anything else is a fault of the template.
-_REASONS = ("could not be displayed", "more than one page")
+#: What the typesetter says of a text that cannot be printed, and what that means. All else is a fault of ours.
+_REASONS = {
+    "could not be displayed": "the shipped fonts lack a glyph for one of its texts",
+    "more than one page": "its texts need more than one page",
+}
 
 #: Size of the chart's frame and of the margin for its labels. Units: mm.
 _CHART_MM = 74.0
@@ -63,6 +67,7 @@ _TICK_MINUTES = tuple(step * 10.0**power for power in range(-4, 4) for step in (
 
 #: A word longer than this may break, after so many letters.
 _LONGEST_WORD, _WORD_PART = 40, 12
+_LONGEST_FACT, _FACT_PART = 18, 6
 #: Joiners steer how neighbours are drawn and have no glyph of their own.
 _JOINERS = {"\N{ZERO WIDTH NON-JOINER}", "\N{ZERO WIDTH JOINER}"}
 
@@ -130,9 +135,10 @@ def render_certificate(certificate: Certificate, statement_jws: str, font_folder
             timestamp=noon,
         )
     except typst.TypstError as error:
-        if not any(reason in error.message for reason in _REASONS):
+        reason = next((said for heard, said in _REASONS.items() if heard in error.message), None)
+        if reason is None:
             raise
-        what = f"The certificate {certificate.number} cannot be set on one page: {error.message}."
+        what = f"The certificate {certificate.number} cannot be printed: {reason}."
         raise UnprintableTextError(what, remedy="Shorten or retype its texts.") from error
     return pdf
 
@@ -148,27 +154,28 @@ def _page_data(certificate: Certificate, jws: str) -> dict[str, Any]:
         "title": f"Memorial reef certificate {c.number}: {c.memorial_name}",
         "description": f"Where the memorial module {c.tag} lies on the sea floor",
         "issued": [c.issued_on.year, c.issued_on.month, c.issued_on.day],
-        "programme": c.programme,
+        "author": c.programme,
+        "programme": _breakable(c.programme),
         "name": name,
         "name_lang": language,
         "name_region": region,
         "name_rtl": _right_to_left(c.memorial_name),
-        "reef": c.reef,
+        "reef": _breakable(c.reef),
         "placed_words": f"whose memorial module was set on the sea floor on {_day(c.placed_on)} at",
         "ddm": _degrees_minutes(c.lat_deg, c.lon_deg, c.r95_m),
         "dd": _decimal_degrees(c.lat_deg, c.lon_deg, c.r95_m),
         "frame": f"{c.frame_text}, epoch {c.epoch:.1f}",
         "within": f"The module lies within {_metres_up(c.r95_m)} of this position (95 %).",
-        "facts": _facts(c),
+        "facts": [(label, _breakable(fact, _LONGEST_FACT, _FACT_PART)) for label, fact in _facts(c)],
         "chart": _chart(c),
         "qr": qr,
         "qr_mm": qr_mm,
         "qr_quiet_mm": qr_quiet_mm,
         "qr_alt": "Machine-readable code with the signed statement of this certificate",
         "number": c.number,
-        "issued_words": _issued_words(c),
+        "issued_words": _breakable(_issued_words(c)),
         "verify_words": _verify_words(jws),
-        "caution_words": f"{_CAUTIONS} {c.authority_note}".strip(),
+        "caution_words": _breakable(f"{_CAUTIONS} {c.authority_note}".strip()),
     }
 
 
@@ -182,7 +189,7 @@ def _facts(c: Certificate) -> list[tuple[str, str]]:
         ("Depth of the sea floor", _depth(c)),
         ("Module", f"{c.tag}, {c.module_type}"),
         ("Permit", c.permit),
-        ("As surveyed", f"{home} in {c.home_frame_name}{epoch}"),
+        ("As surveyed", f"{home}\n{c.home_frame_name}{epoch}"),
         ("Thirty years on", _drift(c)),
     ]
 
@@ -191,7 +198,7 @@ def _depth(c: Certificate) -> str:
     if c.charted_depth_m is None or c.depth_u95_m is None:
         return f"The depth was not measured. The chart datum here is {c.chart_datum}."
     depth = f"{c.charted_depth_m:.{metres_decimals(c.depth_u95_m)}f} m"
-    return f"{depth} ± {_metres_up(c.depth_u95_m)} (95 %) below {c.chart_datum}, the chart datum"
+    return f"{depth} ± {_metres_up(c.depth_u95_m)} (95 %) below {c.chart_datum}"
 
 
 def _drift(c: Certificate) -> str:
@@ -441,17 +448,17 @@ def _named(cluster: str) -> str:
     return f"{cluster} ({codes}, {ucd.script_name(ucd.script(cluster[0]))})"
 
 
-def _breakable(text: str) -> str:
+def _breakable(text: str, longest: int = _LONGEST_WORD, part: int = _WORD_PART) -> str:
     """Let a word that no line can hold break between letters."""
     words = []
-    for word in text.split(" "):
+    for word in re.split(r"([ \n])", text):
         clusters = _clusters(word)
-        if len(clusters) > _LONGEST_WORD:
-            parts = ["".join(clusters[i : i + _WORD_PART]) for i in range(0, len(clusters), _WORD_PART)]
+        if len(clusters) > longest:
+            parts = ["".join(clusters[i : i + part]) for i in range(0, len(clusters), part)]
             words.append("\N{ZERO WIDTH SPACE}".join(parts))
         else:
             words.append(word)
-    return " ".join(words)
+    return "".join(words)
 
 
 def _right_to_left(text: str) -> bool:

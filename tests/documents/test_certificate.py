@@ -1,0 +1,540 @@
+"""A certificate says what the record says, in every script the fonts hold, and can be proved from the paper."""
+
+import io
+import json
+import math
+import re
+import shutil
+import subprocess
+import unicodedata
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pikepdf
+import pytest
+import zxingcpp
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
+from hypothesis import given
+from hypothesis import strategies as st
+from PIL import Image
+from pyproj import Geod
+
+from registry.documents import certificate as page
+from registry.documents.certificate import render_certificate
+from registry.errors import InvalidRecordError, RejectedError, UnprintableTextError, UnreadableFileError
+from registry.formats.sealed_pdf import seal, verify_sealed
+from registry.formats.signed_statement import sign, verify
+from registry.records.certificate import (
+    Certificate,
+    Plan,
+    certificate_number,
+    check_digits,
+    key_thumbprint,
+    programme_initials,
+    read_certificate_number,
+)
+
+FONTS = Path(__file__).parents[2] / "geodata" / "fonts"
+needs_poppler = pytest.mark.skipif(shutil.which("pdftotext") is None, reason="poppler-utils is not installed")
+
+
+class Key:
+    """A signer that holds a private key in memory."""
+
+    def __init__(self) -> None:
+        self._private = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))
+        self.public = self._private.public_key().public_bytes(Encoding.Raw, PublicFormat.Raw)
+        self.key_id = key_thumbprint(self.public)
+
+    def sign(self, message: bytes) -> bytes:
+        return self._private.sign(message)
+
+
+KEY = Key()
+TRUSTED = {KEY.key_id: KEY.public}
+
+RING = (
+    (-77.3400, 34.0150),
+    (-77.3300, 34.0155),
+    (-77.3290, 34.0215),
+    (-77.3385, 34.0225),
+    (-77.3400, 34.0150),
+)
+OTHERS = tuple((-77.3375 + i * 0.0007, 34.0170 + (i * 7 % 11) * 0.0004) for i in range(11))
+
+CERTIFICATE = Certificate(
+    number=certificate_number("MCMR", 2026, 17),
+    version=1,
+    programme="Marram Coast Memorial Reefs",
+    memorial_name="Eleanor Ashdown",
+    tag="GP-017",
+    module_type="Dome M",
+    reef="Gannet Patch",
+    permit="MC-0417",
+    placed_on=date(2026, 5, 14),
+    lat_deg=34.019276543,
+    lon_deg=-77.335128765,
+    epoch=2026.9,
+    home_lat_deg=34.01926543,
+    home_lon_deg=-77.33511234,
+    home_frame_name="NAD83(2011)",
+    home_epoch=2010.0,
+    r95_m=3.2,
+    charted_depth_m=18.344,
+    depth_u95_m=0.381,
+    chart_datum="MLLW",
+    issued_on=date(2026, 11, 25),
+    journal_head="a3" * 32,
+    drift_m=0.423,
+    drift_azimuth_deg=282.0,
+    plan=Plan(rings=(RING,), others=OTHERS),
+    authority_note="Questions about the permit go to the Marram Coast Harbour Office.",
+)
+
+
+def drawn(certificate: Certificate) -> tuple[bytes, str]:
+    jws = sign(certificate.statement(), KEY)
+    return render_certificate(certificate, jws, FONTS), jws
+
+
+def words_of(pdf: bytes) -> str:
+    done = subprocess.run(["pdftotext", "-", "-"], input=pdf, capture_output=True, check=True)
+    return re.sub(r"\s+", " ", done.stdout.decode())
+
+
+def read_code(pdf: bytes, dpi: int, tmp_path: Path) -> str:
+    path = tmp_path / "page.pdf"
+    path.write_bytes(pdf)
+    subprocess.run(["pdftoppm", "-r", str(dpi), "-gray", "-png", path, tmp_path / "page"], check=True)
+    found = zxingcpp.read_barcodes(Image.open(tmp_path / "page-1.png"))
+    assert [code.format for code in found] == [zxingcpp.BarcodeFormat.QRCode]
+    return str(found[0].text)
+
+
+# Numbers of certificates.
+
+
+@pytest.mark.parametrize(
+    ("text", "digits"),
+    [("WEST12345698765432GB", "82"), ("370400440532013000DE", "89"), ("20041010050500013M02606FR", "14")],
+)
+def test_check_digits_agree_with_published_examples(text: str, digits: str) -> None:
+    # ISO/IEC 7064 MOD 97-10 in the example account numbers of ISO 13616 (from memory).
+    assert check_digits(text) == digits
+
+
+def test_check_digits_find_every_wrong_character() -> None:
+    body = CERTIFICATE.number[:-3]
+    for i, char in enumerate(body):
+        kind = "0123456789" if char.isdigit() else "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+        for other in set(kind) - {char}:
+            if char != "-":
+                assert check_digits(body[:i] + other + body[i + 1 :]) != CERTIFICATE.number[-2:]
+
+
+def test_check_digits_find_every_two_neighbours_swapped() -> None:
+    for sequence in range(1, 3000):
+        body = certificate_number("MCMR", 2026, sequence)[:-3]
+        for i in range(len(body) - 1):
+            a, b = body[i], body[i + 1]
+            if a != b and "-" not in (a, b):
+                assert check_digits(body[:i] + b + a + body[i + 2 :]) != check_digits(body)
+
+
+@pytest.mark.parametrize(
+    "text", ["", "MCMR-2026-000017-84", "MCMR-2026-17-85", "MCMR 2026 000017 85", "ＭCMR-2026-000017-9"]
+)
+def test_a_mistyped_number_is_refused(text: str) -> None:
+    with pytest.raises(InvalidRecordError):
+        read_certificate_number(text)
+
+
+@given(st.text(max_size=30), st.integers(2000, 2100), st.integers(1, 10**9 - 1))
+def test_every_programme_gets_numbers_that_read_back(name: str, year: int, sequence: int) -> None:
+    number = certificate_number(programme_initials(name), year, sequence)
+    assert read_certificate_number(number.lower()) == number
+
+
+# The record.
+
+
+@pytest.mark.parametrize(
+    ("change", "error"),
+    [
+        ({"number": "MCMR-2026-000018-85"}, InvalidRecordError),
+        ({"version": 0}, InvalidRecordError),
+        ({"memorial_name": ""}, InvalidRecordError),
+        ({"memorial_name": "x" * 121}, InvalidRecordError),
+        ({"memorial_name": " Eleanor"}, InvalidRecordError),
+        ({"memorial_name": "Elea\nnor"}, UnprintableTextError),
+        ({"memorial_name": "Elea\x07nor"}, UnprintableTextError),
+        ({"memorial_name": "Elea\u202enor"}, UnprintableTextError),
+        ({"memorial_name": "Elea\u2067nor"}, UnprintableTextError),
+        ({"memorial_name": "Elea\u200bnor"}, UnprintableTextError),
+        ({"reef": "Gannet\u200fPatch"}, UnprintableTextError),
+        ({"authority_note": "a\tb"}, UnprintableTextError),
+        ({"lat_deg": 91.0}, InvalidRecordError),
+        ({"home_lon_deg": math.nan}, InvalidRecordError),
+        ({"r95_m": 0.0}, InvalidRecordError),
+        ({"r95_m": math.inf}, InvalidRecordError),
+        ({"depth_u95_m": None}, InvalidRecordError),
+        ({"depth_u95_m": 0.0}, InvalidRecordError),
+        ({"charted_depth_m": math.nan}, InvalidRecordError),
+        ({"drift_m": -0.1}, InvalidRecordError),
+        ({"language": "Vietnamese"}, InvalidRecordError),
+        ({"journal_head": "A3" * 32}, InvalidRecordError),
+        ({"issued_on": date(2026, 5, 13)}, InvalidRecordError),
+    ],
+)
+def test_what_no_family_should_be_handed_is_refused(change: dict[str, Any], error: type[Exception]) -> None:
+    with pytest.raises(error):
+        replace(CERTIFICATE, **change)
+
+
+def test_a_hidden_character_is_named() -> None:
+    with pytest.raises(UnprintableTextError, match=r"U\+202E RIGHT-TO-LEFT OVERRIDE"):
+        replace(CERTIFICATE, memorial_name="a\u202eb")
+
+
+def test_names_are_kept_in_one_form() -> None:
+    assert replace(CERTIFICATE, memorial_name="Zoe\u0308").memorial_name == "Zoë"
+
+
+def test_the_statement_states_what_is_printed() -> None:
+    assert CERTIFICATE.statement() == {
+        "certificate": "MCMR-2026-000017-85",
+        "version": 1,
+        "programme": "Marram Coast Memorial Reefs",
+        "name": "Eleanor Ashdown",
+        "tag": "GP-017",
+        "reef": "Gannet Patch",
+        "permit": "MC-0417",
+        "placed": "2026-05-14",
+        "issued": "2026-11-25",
+        "lat": 34.019277,
+        "lon": -77.335129,
+        "frame": "WGS 84 (G2296)",
+        "epoch": 2026.9,
+        "r95_m": 3.2,
+        "depth_m": 18.34,
+        "depth_u95_m": 0.39,
+        "datum": "MLLW",
+        "journal": "a3" * 32,
+    }
+    unmeasured = replace(CERTIFICATE, charted_depth_m=None, depth_u95_m=None).statement()
+    assert unmeasured["depth_m"] is None
+    assert unmeasured["depth_u95_m"] is None
+
+
+# The page.
+
+
+@needs_poppler
+def test_every_fact_is_on_the_page() -> None:
+    pdf, _ = drawn(CERTIFICATE)
+    words = words_of(pdf)
+    for fact in (
+        "Eleanor Ashdown",
+        "Gannet Patch",
+        "on 14 May 2026 at",
+        "34° 01.1566′ N",
+        "077° 20.1077′ W",
+        "34.019277° N",
+        "77.335129° W",
+        "WGS 84 (G2296, the same as ITRF2020), epoch 2026.9",
+        "within 3.2 m of this position (95 %)",
+        "18.34 m ± 0.39 m (95 %) below MLLW",
+        "GP-017, Dome M",
+        "MC-0417",
+        "34.019265° N 77.335112° W NAD83(2011), epoch 2010.0",
+        "toward the west-northwest by about 1.4 cm a year; in 2056 a receiver will show a position 0.4 m away",
+        "MCMR-2026-000017-85",
+        "Issued on 25 November 2026 by Marram Coast Memorial Reefs. Version 1.",
+        "leadline authenticate",
+        KEY.key_id,
+        "Not for navigation.",
+        "claims no legal authority",
+        "Marram Coast Harbour Office",
+    ):
+        assert fact in words, fact
+    assert "MARRAM COAST MEMORIAL REEFS" in words.upper()
+    assert "supersedes" not in words
+
+
+@needs_poppler
+def test_what_is_not_known_is_not_printed() -> None:
+    pdf, _ = drawn(
+        replace(CERTIFICATE, r95_m=12.3, charted_depth_m=None, depth_u95_m=None, version=3, drift_m=0.04)
+    )
+    words = words_of(pdf)
+    assert "34° 01.157′ N" in words
+    assert "34.01928° N" in words
+    assert "within 13 m of this position" in words
+    assert "The depth was not measured." in words
+    assert "Version 3, which supersedes version 2." in words
+    assert "hardly moves" in words
+
+
+@needs_poppler
+def test_the_paper_alone_proves_itself(tmp_path: Path) -> None:
+    pdf, jws = drawn(CERTIFICATE)
+    for dpi in (100, 150):
+        code = read_code(pdf, dpi, tmp_path)
+        assert code == jws
+        assert verify(code, TRUSTED) == CERTIFICATE.statement()
+
+
+@needs_poppler
+def test_the_longest_code_is_still_read(tmp_path: Path) -> None:
+    pdf, jws = drawn(replace(CERTIFICATE, memorial_name="ễ" * 120, language="vi"))
+    assert read_code(pdf, 150, tmp_path) == jws
+
+
+def test_the_sealed_page_is_proved_and_every_change_found() -> None:
+    pdf, _ = drawn(CERTIFICATE)
+    sealed = seal(pdf, CERTIFICATE.statement(), KEY)
+    assert verify_sealed(sealed, TRUSTED) == CERTIFICATE.statement()
+    with pikepdf.open(io.BytesIO(sealed)) as file:
+        assert file.check_pdf_syntax() == []
+    tail = range(len(sealed) - 1400, len(sealed))
+    for i in [*range(0, len(sealed), 97), *tail]:
+        changed = bytearray(sealed)
+        changed[i] ^= 1
+        with pytest.raises(RejectedError):
+            verify_sealed(bytes(changed), TRUSTED)
+
+
+def test_the_same_record_makes_the_same_bytes() -> None:
+    assert drawn(CERTIFICATE) == drawn(replace(CERTIFICATE))
+
+
+def test_the_file_is_one_page_for_keeping_and_for_reading_aloud() -> None:
+    pdf, _ = drawn(CERTIFICATE)
+    with pikepdf.open(io.BytesIO(pdf)) as file:
+        assert len(file.pages) == 1
+        assert [round(float(x) / 72 * 25.4) for x in file.pages[0].mediabox] == [0, 0, 210, 297]
+        assert str(file.Root.Lang) == "en-GB"
+        assert bool(file.Root.MarkInfo.Marked)
+        with file.open_metadata() as metadata:
+            assert metadata["pdfaid:part"] == "2"
+            assert metadata["pdfaid:conformance"] == "A"
+            assert metadata["pdfuaid:part"] == "1"
+            assert metadata["dc:title"] == "Memorial reef certificate MCMR-2026-000017-85: Eleanor Ashdown"
+        fonts = {
+            str(child.BaseFont).split("+")[1]
+            for font in file.pages[0].resources.Font.values()
+            for child in font.DescendantFonts
+            if any(key in child.FontDescriptor for key in ("/FontFile2", "/FontFile3"))
+        }
+        assert fonts
+        assert all(name.startswith("EBGaramond") for name in fonts)
+        assert all("/Alt" in figure for figure in figures(file.Root.StructTreeRoot))
+
+
+def figures(node: Any) -> list[Any]:
+    kids = node.get("/K", [])
+    kids = list(kids) if isinstance(kids, pikepdf.Array) else [kids]
+    found = [node] if node.get("/S") == "/Figure" else []
+    for kid in kids:
+        if isinstance(kid, pikepdf.Dictionary):
+            found += figures(kid)
+    return found
+
+
+# Names.
+
+
+@needs_poppler
+@pytest.mark.parametrize(
+    ("name", "language"),
+    [
+        ("Łukasz Ångström-Šťastný Ñandú Þórðarson Öğretmen", None),
+        ("Nguyễn Thị Phương Thảo", "vi"),
+        ("Ἀλέξανδρος Παπαδόπουλος", "el"),
+        ("Екатерина Щербакова-Ґалаґан", "uk"),
+        ("Conn O’Hara “Ned” & Sons", "en-US"),
+        ('#read("/etc/passwd") *bold* $x^2$ <b> @ref \\ // -- ~ `raw`', None),
+        (
+            "Maximiliana Konstantina Fitzgerald-Overbeek, called “Millie” by everyone who ever sailed with her off the coast",
+            None,
+        ),
+    ],
+)
+def test_a_name_is_printed_letter_for_letter(name: str, language: str | None) -> None:
+    pdf, _ = drawn(replace(CERTIFICATE, memorial_name=name, language=language))
+    words = words_of(pdf).replace("-\N{WORD JOINER} ", "-").replace("\N{WORD JOINER}", "")
+    assert name in unicodedata.normalize("NFC", words)
+    with pikepdf.open(io.BytesIO(pdf)) as file:
+        assert len(file.pages) == 1
+
+
+@pytest.mark.parametrize(
+    ("name", "language", "font"),
+    [
+        ("محمد عبد الرحمن الكندي", "ar", "Amiri"),
+        ("שלום בן־דוד", "he", "NotoSerifHebrew"),
+        ("علی‌رضا", "fa", "Amiri"),
+    ],
+)
+def test_names_from_right_to_left_come_in_their_own_font(name: str, language: str, font: str) -> None:
+    pdf, _ = drawn(replace(CERTIFICATE, memorial_name=name, language=language))
+    with pikepdf.open(io.BytesIO(pdf)) as file:
+        used = [
+            str(child.BaseFont) for f in file.pages[0].resources.Font.values() for child in f.DescendantFonts
+        ]
+    assert any(font in name for name in used)
+
+
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        ("김철수", r"김 \(U\+AE40, Hangul\)"),
+        ("山田 花子", r"山 \(U\+5C71, Han\)"),
+        ("अनिता", r"U\+0928 U\+093F, Devanagari"),
+        ("Ann 🙂", r"U\+1F642"),
+        ("A\u0489", r"U\+0041 U\+0489"),
+    ],
+)
+def test_what_the_fonts_lack_is_refused_by_name(name: str, told: str) -> None:
+    with pytest.raises(UnprintableTextError, match=told):
+        drawn(replace(CERTIFICATE, memorial_name=name))
+    with pytest.raises(UnprintableTextError, match="reef"):
+        drawn(replace(CERTIFICATE, reef=name))
+
+
+@pytest.mark.parametrize(
+    "name", ["W" * 120, "ễ" * 120, " ".join(["Wilhelmina"] * 10), "م" * 120, ("Mm " * 40).strip()]
+)
+def test_the_longest_words_stay_on_one_page(name: str) -> None:
+    pdf, _ = drawn(
+        replace(
+            CERTIFICATE,
+            memorial_name=name,
+            reef=("Gannet Patch, " * 6)[:80].strip(),
+            programme=("Marram Coast Memorial Reefs " * 3)[:80].strip(),
+        )
+    )
+    with pikepdf.open(io.BytesIO(pdf)) as file:
+        assert len(file.pages) == 1
+
+
+@needs_poppler
+def test_the_longest_of_everything_is_kept_within_the_frame() -> None:
+    """Words without a blank for a line to break at, as no one has: they must still not leave the page."""
+    longest = replace(
+        CERTIFICATE,
+        programme="W" * 80,
+        reef="W" * 80,
+        module_type="W" * 40,
+        permit="W" * 40,
+        home_frame_name="W" * 30,
+        chart_datum="W" * 12,
+        authority_note="W" * 80,
+    )
+    pdf, _ = drawn(longest)
+    boxes = subprocess.run(["pdftotext", "-bbox", "-", "-"], input=pdf, capture_output=True, check=True)
+    right = [float(x) for x in re.findall(rb'xMax="([\d.]+)"', boxes.stdout)]
+    assert max(right) < 198 / 25.4 * 72
+
+
+def test_what_does_not_fit_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(page, "_CAUTIONS", "Not for navigation. " * 200)
+    with pytest.raises(UnprintableTextError, match="more than one page"):
+        drawn(CERTIFICATE)
+
+
+def test_a_missing_font_is_told(tmp_path: Path) -> None:
+    with pytest.raises(UnreadableFileError, match=r"EBGaramond\.ttf"):
+        render_certificate(CERTIFICATE, sign(CERTIFICATE.statement(), KEY), tmp_path)
+
+
+@pytest.mark.parametrize("jws", ["", "abc", "e30.e30.e30"])
+def test_an_unsigned_statement_is_not_printed(jws: str) -> None:
+    with pytest.raises(InvalidRecordError, match="not signed"):
+        render_certificate(CERTIFICATE, jws, FONTS)
+
+
+# Numbers on the page.
+
+
+def read_back(text: str) -> float:
+    parts = re.fullmatch(r"(\d+(?:\.\d+)?)°(?: (\d+(?:\.\d+)?)′)? ([NSEW])", text)
+    assert parts
+    value = float(parts[1]) + float(parts[2] or 0) / 60
+    return -value if parts[3] in "SW" else value
+
+
+@given(
+    st.floats(-89.9, 89.9, allow_nan=False),
+    st.floats(-180, 180, allow_nan=False),
+    st.floats(0.02, 200, allow_nan=False),
+)
+def test_what_is_printed_reads_back_within_its_doubt(lat_deg: float, lon_deg: float, r95_m: float) -> None:
+    for written in (page._degrees_minutes, page._decimal_degrees):
+        lat, lon = (read_back(text) for text in written(lat_deg, lon_deg, r95_m))
+        assert abs(lat - lat_deg) * 111_320 <= r95_m / 6 + 1e-6
+        assert abs((lon - lon_deg + 180) % 360 - 180) * 111_320 <= r95_m / 6 + 1e-6
+
+
+def test_minutes_carry_and_longitudes_wrap() -> None:
+    assert page._degrees_minutes(33.9999999, 282.5, 5.0) == ["34° 00.0000′ N", "077° 30.0000′ W"]
+    assert page._decimal_degrees(-0.5, 180.0, 5.0) == ["0.50000° S", "180.00000° W"]
+
+
+# The chart.
+
+
+@pytest.mark.parametrize("centre_lon_deg", [-77.335, 179.9995, -180.0])
+def test_the_chart_is_true_to_scale(centre_lon_deg: float) -> None:
+    shift = centre_lon_deg - -77.335
+    ring = tuple(((lon + shift + 180) % 360 - 180, lat) for lon, lat in RING)
+    certificate = replace(CERTIFICATE, lon_deg=centre_lon_deg, plan=Plan(rings=(ring,)))
+    chart = page._chart(certificate)
+    mm_per_m = chart["bar_mm"] / float(chart["bar_text"].removesuffix(" m"))
+    here_x, here_y = chart["here"]
+    geod = Geod(ellps="WGS84")
+    for (lon, lat), (x, y) in zip(ring, chart["rings"][0], strict=True):
+        azimuth_deg, _, distance_m = geod.inv(certificate.lon_deg, certificate.lat_deg, lon, lat)
+        assert math.hypot(x - here_x, y - here_y) == pytest.approx(distance_m * mm_per_m, abs=0.01)
+        assert (math.degrees(math.atan2(x - here_x, here_y - y)) - azimuth_deg + 180) % 360 == pytest.approx(
+            180, abs=0.05
+        )
+        assert 0 < x < chart["side"]
+        assert 0 < y < chart["side"]
+
+
+def test_the_ticks_stand_where_they_say() -> None:
+    chart = page._chart(CERTIFICATE)
+    mm_per_m = chart["bar_mm"] / float(chart["bar_text"].removesuffix(" m"))
+    geod = Geod(ellps="WGS84")
+    assert 2 <= len(chart["meridians"]) <= 5
+    assert 2 <= len(chart["parallels"]) <= 5
+    for x, words in chart["meridians"]:
+        azimuth, _, distance_m = geod.inv(
+            CERTIFICATE.lon_deg, CERTIFICATE.lat_deg, read_back(words), CERTIFICATE.lat_deg
+        )
+        east_mm = math.copysign(distance_m, azimuth) * mm_per_m
+        assert x - chart["here"][0] == pytest.approx(east_mm, abs=0.02)
+    for y, words in chart["parallels"]:
+        azimuth, _, distance_m = geod.inv(
+            CERTIFICATE.lon_deg, CERTIFICATE.lat_deg, CERTIFICATE.lon_deg, read_back(words)
+        )
+        north_mm = (distance_m if abs(azimuth) < 90 else -distance_m) * mm_per_m
+        assert chart["here"][1] - y == pytest.approx(north_mm, abs=0.02)
+
+
+@pytest.mark.parametrize("plan", [Plan(), Plan(others=OTHERS), Plan(rings=(RING,), others=OTHERS * 2000)])
+def test_the_chart_bears_little_and_much(plan: Plan) -> None:
+    pdf, _ = drawn(replace(CERTIFICATE, plan=plan))
+    assert len(pdf) < 150_000
+
+
+def test_nothing_of_other_families_is_in_the_data() -> None:
+    data = page._page_data(CERTIFICATE, sign(CERTIFICATE.statement(), KEY))
+    assert set(data["chart"]) == {
+        "side", "left", "below", "rings", "others", "dot", "here", "bar_mm", "bar_text", "meridians", "parallels", "alt",
+    }  # fmt: skip
+    assert json.loads(json.dumps(data))["name"] == "Eleanor Ashdown"
