@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from registry.errors import InvalidRecordError
 from registry.records.entry import GENESIS, Entry
 from registry.storage.register import GeoPackageRegister
 from registry.storage.sqlite_errors import told_plainly
@@ -120,7 +121,7 @@ def _is_sound(row: Sequence[Any]) -> bool:
             digest=digest,
         )
         return entry.expected_digest() == str(digest)
-    except (TypeError, ValueError, AttributeError, OverflowError):
+    except (TypeError, ValueError, AttributeError, OverflowError, InvalidRecordError):
         return False
 
 
@@ -134,16 +135,16 @@ def _follow(lines: Sequence[_Line]) -> list[Problem]:
     after: dict[str, list[_Line]] = {}
     for line in lines:
         after.setdefault(line.previous, []).append(line)
+    digests = {line.digest for line in lines}
     problems: list[Problem] = []
     seen: set[int] = set()
     last: _Line | None = None
-    waiting = iter(lines)
+    # Where a link leads nowhere, the next to be followed is one whose own predecessor is missing.
+    waiting = (line for line in lines if line.previous not in digests or not line.sound)
     while True:
         following = _successor(last, after, seen)
         if following is None:
-            following = next(
-                (line for line in waiting if line.position not in seen and _leads_on(line, after)), None
-            )
+            following = next((line for line in waiting if line.position not in seen), None)
             if following is None:
                 break
             problem = _broken(last, following)
@@ -170,11 +171,6 @@ def _successor(last: _Line | None, after: dict[str, list[_Line]], seen: set[int]
         return candidates[0] if candidates else None
     expected = f"{last.origin}-{last.sequence + 1}" if last else ""
     return max(candidates, key=lambda line: (line.reference == expected, line.digest in after))
-
-
-def _leads_on(line: _Line, after: dict[str, list[_Line]]) -> bool:
-    """Tell whether a line whose predecessor is missing is part of the journal: sound, or built on."""
-    return line.digest in after or line.sound
 
 
 def _problem(line: _Line, kind: str, sentence: str) -> Problem:

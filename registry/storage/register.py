@@ -3,13 +3,13 @@
 import json
 import math
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from types import TracebackType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from registry.errors import NotFoundError, RegistryError, UnwritableError
+from registry.errors import NotFoundError, RegistryError, RequestError, UnwritableError
 from registry.records.entry import GENESIS, Draft, Entry, instant_text, seal
 from registry.records.programme import Programme
 from registry.storage.projection import Projection
@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from registry.records.placement import Placement, PlacementTable
 
 __all__ = ["GeoPackageRegister", "degree_boxes", "insert_entry"]
+
+T = TypeVar("T")
+Body = Mapping[str, Any]
 
 #: Smaller than the radius of the equator, and than the meridian's radius of curvature,
 #: of any ellipsoid in use. Units: m.
@@ -47,14 +50,15 @@ class GeoPackageRegister:
         self.clock = clock
         #: The file as the person named it.
         self.place = place
-        first = self._rows(f"SELECT {_ENTRY} FROM journal ORDER BY position LIMIT 1")
-        body = json.loads(first[0][5]) if first else {}
-        if not first or first[0][4] != "registry.created":
+        first = self._rows("SELECT kind, body FROM journal ORDER BY position LIMIT 1")
+        if not first or first[0][0] != "registry.created":
             what = f"{place} has no beginning: its journal does not start with the programme."
             raise RegistryError(what, remedy="Put the latest backup in its place.")
-        #: The device whose entries are written here, from the first entry of this file.
-        self.origin: str = body["origin"]
-        self._programme = Programme(**{name: body[name] for name in Programme.__dataclass_fields__})
+        with self._understood():
+            body = json.loads(first[0][1])
+            #: The device whose entries are written here, from the first entry of this file.
+            self.origin: str = body["origin"]
+            self._programme = Programme(**{name: body[name] for name in Programme.__dataclass_fields__})
         self._projection = Projection(connection, frame=self._programme.frame)
 
     def __enter__(self) -> "GeoPackageRegister":
@@ -87,43 +91,43 @@ class GeoPackageRegister:
         """Give every permit, in order of number."""
         from registry.records.body import permit_from_body
 
-        return tuple(permit_from_body(body) for body in self._bodies("permits", "number"))
+        return self._records(permit_from_body, "permits", "number")
 
     def permit(self, number: str) -> "Permit":
         """Give one permit; NotFoundError names the permits there are."""
         from registry.records.body import permit_from_body
 
-        return permit_from_body(self._body("permits", "number", number, "permit"))
+        return self._record(permit_from_body, "permits", "number", number, "permit")
 
     def keep_outs(self) -> "tuple[KeepOut, ...]":
         """Give every keep-out, in order of identifier."""
         from registry.records.body import keep_out_from_body
 
-        return tuple(keep_out_from_body(body) for body in self._bodies("keep_outs", "keep_out_id"))
+        return self._records(keep_out_from_body, "keep_outs", "keep_out_id")
 
     def module_types(self) -> "tuple[ModuleType, ...]":
         """Give every module type, in order of identifier."""
         from registry.records.body import type_from_body
 
-        return tuple(type_from_body(body) for body in self._bodies("module_types", "type_id"))
+        return self._records(type_from_body, "module_types", "type_id")
 
     def module_type(self, type_id: str) -> "ModuleType":
         """Give one module type; NotFoundError names the types there are."""
         from registry.records.body import type_from_body
 
-        return type_from_body(self._body("module_types", "type_id", type_id, "module type"))
+        return self._record(type_from_body, "module_types", "type_id", type_id, "module type")
 
     def modules(self) -> "tuple[Module, ...]":
         """Give every module, in order of tag."""
         from registry.records.body import module_from_body
 
-        return tuple(module_from_body(body) for body in self._bodies("modules", "tag"))
+        return self._records(module_from_body, "modules", "tag")
 
     def module(self, tag: str) -> "Module":
         """Give one module; NotFoundError names the tags nearest to what was asked."""
         from registry.records.body import module_from_body
 
-        return module_from_body(self._body("modules", "tag", tag, "module"))
+        return self._record(module_from_body, "modules", "tag", tag, "module")
 
     def placements(self, *, permit: str | None = None) -> "PlacementTable":
         """Give the placements that stand (not superseded), in order of time and then of identifier."""
@@ -151,7 +155,7 @@ class GeoPackageRegister:
         if not rows:
             what = f"There is no placement {placement_id}."
             raise NotFoundError(what, remedy="Its identifier is that of its entry in the journal.")
-        return placement_from_body(json.loads(rows[0][0]))
+        return self._made(placement_from_body, rows[0][0])
 
     def placement_ids(self, tag: str) -> tuple[str, ...]:
         """Give the identifiers of the standing placements of a tag, oldest first."""
@@ -174,7 +178,7 @@ class GeoPackageRegister:
             f" {chosen} ORDER BY position",
             values,
         )
-        return tuple(json.loads(body) | {"reference": reference} for body, reference in rows)
+        return tuple({**self._made(dict, body), "reference": reference} for body, reference in rows)
 
     def journal(self, *, after: int = 0) -> Iterator[Entry]:
         """Give the entries in order, from the one after position `after`."""
@@ -185,7 +189,9 @@ class GeoPackageRegister:
                 (after,),
             )
             for row in rows:
-                yield _entry(row[1:])
+                with self._understood():
+                    entry = _entry(row[1:])
+                yield entry
             if len(rows) < _PAGE:
                 return
             after = rows[-1][0]
@@ -308,11 +314,11 @@ class GeoPackageRegister:
         with told_plainly(self.place):
             return self._connection.execute(sql, values).fetchall()
 
-    def _bodies(self, table: str, key: str) -> Iterator[Mapping[str, Any]]:
-        for row in self._rows(f"SELECT body FROM {table} JOIN journal ON position = entry ORDER BY {key}"):
-            yield json.loads(row[0])
+    def _records(self, make: Callable[[Body], T], table: str, key: str) -> tuple[T, ...]:
+        rows = self._rows(f"SELECT body FROM {table} JOIN journal ON position = entry ORDER BY {key}")
+        return tuple(self._made(make, row[0]) for row in rows)
 
-    def _body(self, table: str, key: str, value: str, what: str) -> Mapping[str, Any]:
+    def _record(self, make: Callable[[Body], T], table: str, key: str, value: str, what: str) -> T:
         rows = self._rows(
             f"SELECT body FROM {table} JOIN journal ON position = entry WHERE {key} = ?", (value,)
         )
@@ -321,8 +327,20 @@ class GeoPackageRegister:
             raise NotFoundError(
                 f"There is no {what} {value!r} in the registry.", remedy=_those_there_are(value, known)
             )
-        body: Mapping[str, Any] = json.loads(rows[0][0])
-        return body
+        return self._made(make, rows[0][0])
+
+    def _made(self, make: Callable[[Any], T], text: str) -> T:
+        with self._understood():
+            return make(json.loads(text))
+
+    @contextmanager
+    def _understood(self) -> Iterator[None]:
+        """Turn what fails inside into the one thing it can mean: Leadline did not write this entry."""
+        try:
+            yield
+        except (ValueError, KeyError, TypeError, AttributeError, RequestError) as error:
+            what = f"{self.place} holds an entry that cannot be read ({error})."
+            raise RegistryError(what, remedy="Find it with `leadline journal verify`.") from error
 
     def _table(self, chosen: str, values: Sequence[Any]) -> "PlacementTable":
         """Read standing placements into columns, without an object for each row."""

@@ -1,0 +1,274 @@
+"""A journal that was tampered with names the entry; tables that were tampered with name the table."""
+
+import sqlite3
+from collections.abc import Callable
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from registry.errors import NotFoundError, RegistryError, RejectedError, UnwritableError
+from registry.records.entry import Draft, seal
+from registry.storage.geopackage import create_registry, open_register
+from registry.storage.geopackage_blob import add_spatial_functions
+from registry.storage.geopackage_schema import DERIVED
+from registry.storage.journal_proof import verify_journal
+from registry.storage.register import GeoPackageRegister
+from registry.storage.replay import rebuild_tables, registry_as_of, verify_tables
+from tests.builders import (
+    ACTOR,
+    a_memorial,
+    a_module,
+    a_placement,
+    a_programme,
+    a_stocked_registry,
+    certificate_issued,
+    many_placements,
+    module_added,
+    permit_added,
+    placement_corrected,
+    placement_logged,
+)
+from tests.fakes import FixedClock
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    """A registry of fifteen entries with a correction, a certificate and a module written down late."""
+    clock = FixedClock(step_s=60.0)
+    path = tmp_path / "reef.gpkg"
+    with create_registry(path, a_programme(), actor=ACTOR, clock=clock) as register:
+        register.append(a_stocked_registry())
+        logged = [register.append([placement_logged(one)])[0] for one in many_placements(4)]
+        register.append([placement_corrected(a_placement(lon_deg=-77.0095), supersedes=logged[0].reference)])
+        register.append([module_added(a_module(tag="MR-0004", memorial=a_memorial()))])
+        source = {"file": "log.csv", "row": 9, "key": "k9"}
+        register.append([placement_logged(a_placement(tag="MR-0002", source=source))])
+        register.append([certificate_issued()])
+    return path
+
+
+def open_again(path: Path) -> GeoPackageRegister:
+    return open_register(path, clock=FixedClock())
+
+
+def tamper(path: Path, change: Callable[[sqlite3.Connection], object]) -> None:
+    """Do what someone with the file and without scruples can do."""
+    connection = sqlite3.connect(path)
+    add_spatial_functions(connection)
+    connection.executescript("DROP TRIGGER journal_keeps_every_entry; DROP TRIGGER journal_changes_no_entry;")
+    change(connection)
+    connection.commit()
+    connection.close()
+
+
+def found(path: Path) -> list[tuple[str, int]]:
+    """The kind of each problem and the sequence of the entry that it names."""
+    with open_again(path) as register:
+        return [(one.kind, int(one.reference.rpartition("-")[2])) for one in verify_journal(register)]
+
+
+def test_an_honest_journal_proves_itself(path):
+    assert found(path) == []
+    with open_again(path) as register:
+        assert verify_tables(register) == ()
+
+
+@pytest.mark.parametrize("statement", ["UPDATE journal SET actor = 'x'", "DELETE FROM journal"])
+def test_the_journal_takes_no_change(path, statement):
+    connection = sqlite3.connect(path)
+    with pytest.raises(sqlite3.IntegrityError, match="cannot be"):
+        connection.execute(statement)
+    connection.close()
+
+
+@pytest.mark.parametrize(
+    ("column", "value"),
+    [
+        ("body", "replace(body, '20.36', '20.37')"),
+        ("body", "'not JSON'"),
+        ("body", "CAST(body AS BLOB)"),
+        ("actor", "actor || ' '"),
+        ("kind", "'placement.loggee'"),
+        ("time", "'2026-06-01T17:05:00.001Z'"),
+        ("time", "'yesterday'"),
+        ("digest", "'g' || substr(digest, 2)"),
+        ("previous", "'g' || substr(previous, 2)"),
+        ("sequence", "sequence + 100"),
+        ("sequence", "'x'"),
+    ],
+)
+@pytest.mark.parametrize("sequence", [9, 15])
+def test_one_byte_changed_names_the_entry(path, column, value, sequence):
+    def change(connection):
+        if column == "body" and "20.36" in value and sequence == 15:
+            connection.execute("UPDATE journal SET body = replace(body, '34.0', '34.1') WHERE position = 15")
+            return
+        connection.execute(f"UPDATE journal SET {column} = {value} WHERE position = ?", (sequence,))
+
+    tamper(path, change)
+    with open_again(path) as register:
+        problems = verify_journal(register)
+    assert [(one.kind, one.position) for one in problems] == [("changed", sequence)]
+    assert problems[0].reference in problems[0].sentence
+
+
+def test_an_entry_changed_and_sealed_again_is_named(path):
+    def change(connection):
+        origin, previous = connection.execute(
+            "SELECT origin, previous FROM journal WHERE position = 9"
+        ).fetchone()
+        draft = Draft(kind="intake.read", actor=ACTOR, body={"forged": True})
+        entry = seal(draft, origin=origin, sequence=9, time=FixedClock().now(), previous=previous)
+        connection.execute(
+            "UPDATE journal SET kind = ?, body = ?, digest = ?, time = ? WHERE position = 9",
+            (entry.kind, entry.body, entry.digest, "2026-06-01T17:00:00.000Z"),
+        )
+
+    tamper(path, change)
+    assert found(path) == [("changed", 9)]
+
+
+@pytest.mark.parametrize("gone", [(9,), (9, 10), (15,), (14, 15), (2,)])
+def test_an_entry_removed_is_missed(path, gone):
+    tamper(
+        path,
+        lambda connection: connection.execute(
+            f"DELETE FROM journal WHERE position IN ({str(gone)[1:-1].rstrip(',')})"
+        ),
+    )
+    expected = gone[-1] + 1 if gone[-1] < 15 else gone[0] - 1
+    assert found(path) == [("removed", expected)]
+
+
+def test_the_beginning_removed_is_no_registry(path):
+    tamper(path, lambda connection: connection.execute("DELETE FROM journal WHERE position = 1"))
+    with pytest.raises(RegistryError, match="no beginning"):
+        open_again(path)
+
+
+@pytest.mark.parametrize(("one", "other"), [(9, 10), (8, 12)])
+def test_entries_put_in_another_order_are_named(path, one, other):
+    def change(connection):
+        connection.execute("UPDATE journal SET position = -1 WHERE position = ?", (one,))
+        connection.execute("UPDATE journal SET position = ? WHERE position = ?", (one, other))
+        connection.execute("UPDATE journal SET position = ? WHERE position = -1", (other,))
+
+    tamper(path, change)
+    problems = found(path)
+    assert {kind for kind, _ in problems} == {"reordered"}
+    assert {sequence for _, sequence in problems} & {one, other}
+
+
+@pytest.mark.parametrize("position", [9, 15])
+def test_an_entry_inserted_is_named(path, position):
+    def change(connection):
+        connection.execute("UPDATE journal SET position = -position WHERE position >= ?", (position,))
+        connection.execute("UPDATE journal SET position = 1 - position WHERE position < 0")
+        origin, before = connection.execute(
+            "SELECT origin, digest FROM journal WHERE position = ?", (position - 1,)
+        ).fetchone()
+        draft = Draft(kind="intake.read", actor=ACTOR, body={})
+        entry = seal(draft, origin=origin, sequence=77, time=FixedClock().now(), previous=before)
+        connection.execute(
+            "INSERT INTO journal VALUES (?, ?, 77, '2026-06-01T17:00:00.000Z', ?, ?, ?, ?, ?)",
+            (position, origin, ACTOR, entry.kind, entry.body, entry.previous, entry.digest),
+        )
+
+    tamper(path, change)
+    assert found(path) == [("inserted", 77)]
+
+
+def test_a_journal_that_does_not_prove_itself_rebuilds_nothing(path):
+    tamper(path, lambda connection: connection.execute("UPDATE journal SET actor = 'x' WHERE position = 9"))
+    with open_again(path) as register, pytest.raises(RejectedError, match="-9 was changed"):
+        rebuild_tables(register)
+
+
+# The tables
+
+
+def dump(path: Path) -> dict[str, list[tuple]]:
+    connection = sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)
+    names = [
+        *DERIVED,
+        *(f"rtree_{name}_geom" for name in ("placements", "observations", "permit_areas", "keep_outs")),
+    ]
+    tables = {name: connection.execute(f"SELECT * FROM {name} ORDER BY 1").fetchall() for name in names}
+    tables["contents"] = connection.execute("SELECT * FROM gpkg_contents ORDER BY 1").fetchall()
+    tables["sequences"] = connection.execute("SELECT * FROM sqlite_sequence ORDER BY 1").fetchall()
+    connection.close()
+    return tables
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "",
+        "DELETE FROM placements",
+        "UPDATE placements SET lon_deg = lon_deg + 1, geom = NULL",
+        "UPDATE modules SET memorial = 'someone else'; DELETE FROM certificates; DELETE FROM intake_rows",
+        "INSERT INTO intake_rows VALUES (77, 'k', 'p', 1)",
+    ],
+)
+def test_the_tables_come_back_identical(path, damage):
+    before = dump(path)
+    tamper(path, lambda connection: connection.executescript(damage))
+    with open_again(path) as register:
+        assert bool(verify_tables(register)) == bool(damage)
+        rebuild_tables(register)
+        assert verify_tables(register) == ()
+    after = dump(path)
+    for name in before:
+        if name != "contents":
+            assert after[name] == before[name], name
+    # Everything but the time of the last change, which the rebuilding sets to that of the last entry.
+    assert [row[:4] + row[5:] for row in after["contents"]] == [
+        row[:4] + row[5:] for row in before["contents"]
+    ]
+
+
+def test_a_failed_rebuild_leaves_the_tables(path, monkeypatch):
+    before = dump(path)
+
+    def fail(*_):
+        raise RuntimeError("the battery")
+
+    monkeypatch.setattr("registry.storage.replay._project", fail)
+    with open_again(path) as register, pytest.raises(RuntimeError, match="battery"):
+        rebuild_tables(register)
+    assert dump(path) == before
+
+
+# The past
+
+
+def test_the_registry_as_it_stood(path):
+    with open_again(path) as register:
+        entries = list(register.journal())
+        for count in (7, 8, 11, 12, 13, 15):
+            upto = entries[:count]
+            with registry_as_of(register, upto[-1].time) as past:
+                if upto[-1].time == entries[min(count, 14)].time and count < 15:
+                    continue
+                assert list(past.journal()) == upto
+                assert past.head() == upto[-1].digest
+                assert past.programme() == register.programme()
+        with registry_as_of(register, entries[10].time) as past:
+            assert len(past.placements()) == 4
+            assert past.placement_ids("MR-0001") == (entries[7].reference,)
+            with pytest.raises(UnwritableError, match="reading only"):
+                past.append([permit_added()])
+        with registry_as_of(register, entries[-1].time + timedelta(days=9000)) as past:
+            assert past.placements().tag.tolist() == register.placements().tag.tolist()
+        with pytest.raises(NotFoundError, match="not begun"):
+            registry_as_of(register, entries[0].time - timedelta(seconds=1))
+
+
+def test_the_state_that_is_read_does_not_move(path):
+    with open_again(path) as reader, open_again(path) as writer:
+        with reader.reading():
+            before = len(reader.placements())
+            writer.append([placement_logged()])
+            assert len(reader.placements()) == before
+        assert len(reader.placements()) == before + 1
