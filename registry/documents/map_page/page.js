@@ -83,9 +83,9 @@
     popup.setLatLng(marker.getLatLng()).setContent(modulePopup(marker)).openOn(map);
     popup.getElement().querySelector(".about-module").focus({ preventScroll: true });
   }
-  modules.on("click", (event) => {
-    if (measuring) addPoint(event.layer.getLatLng(), event.layer); else openModule(event.layer);
-  });
+  const pressed = (event) => { if (measuring) addPoint(event.layer.getLatLng(), event.layer); else openModule(event.layer); };
+  modules.on("click", pressed);
+  modules.on("keypress", (event) => { if (event.originalEvent.key === "Enter") pressed(event); });
   map.on("popupclose", (event) => {
     if (event.popup !== popup) return;
     within.remove();
@@ -168,11 +168,12 @@
     line.setLatLngs(measuring.map((point) => [point.lat, point.lng]));
     pins.clearLayers();
     measuring.forEach((point, index) => {
-      pins.addLayer(L.marker([point.lat, point.lng], { interactive: false, keyboard: false,
+      pins.addLayer(L.marker([point.lat, point.lng], { interactive: false, keyboard: false, zIndexOffset: 5000,
         icon: L.divIcon({ className: "marked", html: String(index + 1), iconSize: [24, 24] }) }));
     });
     byId("legs").replaceChildren(...measuring.slice(1).map((to, index) =>
       element("li", { textContent: `${index + 1} to ${index + 2}: ${legText(measuring[index], to)}` })));
+    byId("legs").scrollTop = byId("legs").scrollHeight;
     if (measuring.length > 2) {
       const total = measuring.slice(1).reduce((sum, to, index) => {
         const leg = geodesic(measuring[index].lat, measuring[index].lng, to.lat, to.lng);
@@ -240,6 +241,12 @@
   const xml = (text) => String(text).replace(/[^\t\n\r\u0020-\uD7FF\uE000-\uFFFD\u{10000}-\u{10FFFF}]/gu, "")
     .replace(/&/g, "&amp;").replace(/</g, "&lt;").replace(/>/g, "&gt;").replace(/"/g, "&quot;");
 
+  /** A longitude in seven decimals, which must not round up to 180. */
+  function lonText(lon_deg) {
+    const text = wrapped(lon_deg).toFixed(7);
+    return text === "180.0000000" ? "179.9999999" : text;
+  }
+
   /** Runs of positions, split where they cross the 180th meridian: GPX longitudes stay in [-180, 180). */
   function segments(points) {
     const runs = [[]];
@@ -249,12 +256,12 @@
         const turn = Math.floor((lon + 180) / 360), turn0 = Math.floor((before + 180) / 360);
         if (turn !== turn0) {
           const edge = 360 * Math.max(turn, turn0) - 180, crossing = lat0 + (lat - lat0) * (edge - before) / (lon - before);
-          const [west, east] = [[-180, crossing], [179.99999999, crossing]];
+          const [west, east] = [[-180, crossing], [179.9999999, crossing]];
           runs[runs.length - 1].push(turn > turn0 ? east : west);
           runs.push([turn > turn0 ? west : east]);
         }
       }
-      runs[runs.length - 1].push([wrapped(lon), lat]);
+      runs[runs.length - 1].push([lon, lat]);
     });
     return runs;
   }
@@ -269,7 +276,7 @@
     const runs = linesOf(layer.feature.geometry).flatMap(segments).filter((run) => run.length > 1);
     if (!runs.length) return "";
     return `<trk><name>${xml(title)}</name><desc>${xml(words)}</desc>${runs.map((run) =>
-      `<trkseg>${run.map(([lon, lat]) => `<trkpt lat="${lat.toFixed(7)}" lon="${lon.toFixed(7)}"/>`).join("")}</trkseg>`).join("")}</trk>\n`;
+      `<trkseg>${run.map(([lon, lat]) => `<trkpt lat="${lat.toFixed(7)}" lon="${lonText(lon)}"/>`).join("")}</trkseg>`).join("")}</trk>\n`;
   }
 
   function gpx() {
