@@ -45,7 +45,7 @@ _FONT_FILES = {
     "Noto Serif Hebrew": "NotoSerifHebrew.ttf",
 }
 _STANDARDS = ["a-2a", "ua-1"]
-#: What the typesetter says of a text that cannot be printed, and what that means. All else is a fault of ours.
+#: What the typesetter says of a text that cannot be printed, and what that means. All else is our fault.
 _REASONS = {
     "could not be displayed": "the shipped fonts lack a glyph for one of its texts",
     "more than one page": "its texts need more than one page",

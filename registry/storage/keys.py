@@ -80,7 +80,7 @@ def create_key(folder: Path | None = None) -> SigningKey:
     pem = private.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
     try:
         folder.mkdir(mode=_FOLDER_RIGHTS, parents=True, exist_ok=True)
-        notes = _mended(folder, _FOLDER_RIGHTS)
+        notes = _mended_folder(folder)
         descriptor = os.open(folder / f"{key_id}.pem", os.O_WRONLY | os.O_CREAT | os.O_EXCL, _FILE_RIGHTS)
         with os.fdopen(descriptor, "wb") as file:
             file.write(pem)
@@ -112,7 +112,7 @@ def load_key(key_id: str, folder: Path | None = None) -> SigningKey:
         raise MissingKeyError(what, remedy=_ELSEWHERE)
     try:
         pem = path.read_bytes()
-        notes = _mended(folder, _FOLDER_RIGHTS) + _mended(path, _FILE_RIGHTS)
+        notes = _mended_folder(folder) + _mended(path, _FILE_RIGHTS)
     except FileNotFoundError as error:
         what = f"The programme's signing key {key_id} is not in {folder}."
         raise MissingKeyError(what, remedy=_ELSEWHERE) from error
@@ -157,6 +157,17 @@ def public_key_from_pem(pem: str) -> bytes:
 
 def _raw(key: Ed25519PublicKey) -> bytes:
     return key.public_bytes(Encoding.Raw, PublicFormat.Raw)
+
+
+def _mended_folder(folder: Path) -> tuple[str, ...]:
+    """Mend a folder that holds keys alone; one that serves other ends keeps its rights, and that is told."""
+    if all(path.suffix == ".pem" for path in folder.iterdir()):
+        return _mended(folder, _FOLDER_RIGHTS)
+    if os.name != "posix" or not stat.S_IMODE(folder.stat().st_mode) & 0o077:
+        return ()
+    return (
+        f"Others on this machine can reach {folder}, which holds more than keys; give keys their own folder.",
+    )
 
 
 def _mended(path: Path, rights: int) -> tuple[str, ...]:

@@ -12,6 +12,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pikepdf
 import pytest
 import zxingcpp
@@ -538,3 +539,22 @@ def test_nothing_of_other_families_is_in_the_data() -> None:
         "side", "left", "below", "rings", "others", "dot", "here", "bar_mm", "bar_text", "meridians", "parallels", "alt",
     }  # fmt: skip
     assert json.loads(json.dumps(data))["name"] == "Eleanor Ashdown"
+
+
+def test_every_font_ships_with_its_licence() -> None:
+    for file in FONTS.glob("*.ttf"):
+        licence = FONTS / f"{file.stem.removesuffix('-Regular').removesuffix('-Italic')}-OFL.txt"
+        assert "SIL OPEN FONT LICENSE" in licence.read_text()
+
+
+@needs_poppler
+def test_the_mark_of_the_module_stands_out_in_grey(tmp_path: Path) -> None:
+    """A certificate that is copied without colour still shows which module is meant."""
+    pdf, _ = drawn(CERTIFICATE)
+    (tmp_path / "page.pdf").write_bytes(pdf)
+    subprocess.run(["pdftoppm", "-r", "72", "-png", tmp_path / "page.pdf", tmp_path / "page"], check=True)
+    image = Image.open(tmp_path / "page-1.png")
+    colours = np.asarray(image.convert("RGB"))
+    red = (colours[..., 0] > 140) & (colours[..., 1] < 70)
+    assert red.sum() > 5
+    assert np.asarray(image.convert("L"))[red].min() < 90

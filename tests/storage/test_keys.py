@@ -1,7 +1,9 @@
 """Keys are kept where only their owner reads them, and a missing one is told with its remedy."""
 
 import os
+import shutil
 import stat
+import subprocess
 from pathlib import Path
 
 import pytest
@@ -74,6 +76,16 @@ def test_rights_too_wide_are_mended_and_told(tmp_path: Path) -> None:
     assert load_key(key.key_id, folder).notes == ()
 
 
+@posix
+def test_a_folder_that_serves_other_ends_keeps_its_rights(tmp_path: Path) -> None:
+    (tmp_path / "letter.txt").write_text("dear all")
+    tmp_path.chmod(0o755)
+    key = create_key(tmp_path)
+    assert rights(tmp_path) == 0o755
+    assert rights(tmp_path / f"{key.key_id}.pem") == 0o600
+    assert [note for note in load_key(key.key_id, tmp_path).notes if "their own folder" in note]
+
+
 def test_a_missing_key_is_told_with_its_remedy(tmp_path: Path) -> None:
     key = create_key(tmp_path / "there")
     with pytest.raises(MissingKeyError, match=key.key_id) as error:
@@ -130,3 +142,32 @@ def test_a_key_of_another_kind_is_not_taken() -> None:
     for text in (pem.decode(), "", "hello"):
         with pytest.raises(RequestError, match="not an Ed25519 public key"):
             public_key_from_pem(text)
+
+
+@pytest.mark.skipif(shutil.which("openssl") is None, reason="openssl is not installed")
+def test_a_signature_is_proved_by_other_software(tmp_path: Path) -> None:
+    key = create_key(tmp_path / "keys")
+    files = {
+        "pem": public_key_pem(key.public_key).encode(),
+        "message": b"statement",
+        "signature": key.sign(b"statement"),
+    }
+    for name, content in files.items():
+        (tmp_path / name).write_bytes(content)
+    command = [
+        "openssl",
+        "pkeyutl",
+        "-verify",
+        "-pubin",
+        "-inkey",
+        "pem",
+        "-rawin",
+        "-in",
+        "message",
+        "-sigfile",
+        "signature",
+    ]
+    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert (done.returncode, "Verified Successfully" in done.stdout) == (0, True)
+    (tmp_path / "message").write_bytes(b"Statement")
+    assert subprocess.run(command, cwd=tmp_path, capture_output=True, check=False).returncode != 0
