@@ -7,12 +7,12 @@ another version, and reports no frame at all.
 
 import os
 
-__all__ = ["drop_foreign_settings"]
+__all__ = ["FOREIGN_SETTINGS", "drop_foreign_settings"]
 
 FOREIGN_SETTINGS = ("PROJ_DATA", "PROJ_LIB", "GDAL_DATA")
 
 
 def drop_foreign_settings() -> None:
-    """Take the settings out of this process's environment; call before importing fiona or pyogrio."""
+    """Take the settings out of this process's environment; call before importing pyogrio or geopandas."""
     for setting in FOREIGN_SETTINGS:
         os.environ.pop(setting, None)

@@ -1,20 +1,22 @@
 """
-Shapes that others drew: the one place that reads GeoPackage, GeoJSON, Shapefile and KML.
+Shapes that others drew, read from GeoPackage, GeoJSON, Shapefile and KML in a process apart.
 
 A shapefile may lie in a zip. A file in a map projection is brought back to the longitude and latitude that
 the projection was made from, which is exact and changes no frame; a change of frame is not made here.
-The live registry must never be read by this module, in the process that holds it open: see the caller.
 
 Sources
 -------
 RFC 7946 section 4 and OGC 07-147r2 (KML 2.2): without a word to the contrary their coordinates are WGS 84.
 """
 
+import json
+import os
+import subprocess
+import sys
 import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -26,11 +28,14 @@ from shapely.geometry import shape
 from shapely.geometry.base import BaseGeometry
 
 from registry.errors import FrameError, GeometryError, NotFoundError, UnreadableFileError
-from registry.storage.foreign_settings import drop_foreign_settings
+from registry.storage import fiona_process
+from registry.storage.foreign_settings import FOREIGN_SETTINGS
 
 __all__ = ["LayerShapes", "read_layer"]
 
 WGS84 = "EPSG:4326"
+#: How long a file may take before it is given up. Units: s.
+PATIENCE_S = 120
 DRIVERS = {
     ".gpkg": "GPKG",
     ".geojson": "GeoJSON",
@@ -41,7 +46,6 @@ DRIVERS = {
 }
 #: What a shapefile cannot be read without.
 SHAPEFILE_PARTS = (".shx", ".dbf")
-NAME_FIELDS = ("name", "id", "area", "title", "label")
 POLYGONS = frozenset({"Polygon", "MultiPolygon"})
 IDENTIFICATION_CONFIDENCE = 70
 
@@ -91,23 +95,34 @@ def read_layer(path: Path, layer: str | None = None, *, polygons_only: bool = Tr
     """
     path = Path(path)
     driver = _driver(path)
-    fiona = _fiona()
     target, inner = _target(path, driver, layer)
-    # KML is built into the library but not switched on.
-    options: dict[str, Any] = {"driver": driver, "allow_unsupported_drivers": True}
+    answer = _read_apart(path, {"target": target, "driver": driver, "layer": inner or layer})
+    if "layer" not in answer:
+        _chosen(answer["layers"], layer, path)
+    found = answer["layer"]
+    shapes = tuple(_shapes(answer["features"], path, found, polygons_only=polygons_only))
+    frame, projection, shapes = _in_degrees(answer["wkt"], shapes, path, driver)
+    return LayerShapes(layer=found, frame=frame, projection=projection, shapes=shapes)
+
+
+def _read_apart(path: Path, request: dict[str, Any]) -> dict[str, Any]:
+    """Have a process of its own read the file: a crash there is only a message here."""
+    environment = {name: value for name, value in os.environ.items() if name not in FOREIGN_SETTINGS}
+    # Without -P a fiona.py in the folder of the person would be loaded instead.
+    command = [sys.executable, "-P", fiona_process.__file__, json.dumps(request)]
     try:
-        if inner is None:
-            inner = _chosen(fiona.listlayers(target), layer, path)
-            options["layer"] = inner
-        with fiona.open(target, **options) as source:
-            text = source.crs_wkt
-            features = [(_name(feature), feature.geometry) for feature in source]
-    except (fiona.errors.FionaError, fiona.errors.FionaValueError, UnicodeDecodeError, OSError) as error:
-        what = f"{path} cannot be read as {driver}: {_one_line(error)}."
-        raise UnreadableFileError(what, remedy="Check that it opens in a GIS, or export it again.") from error
-    shapes = tuple(_shapes(features, path, inner, polygons_only=polygons_only))
-    frame, projection, shapes = _in_degrees(text, shapes, path, driver)
-    return LayerShapes(layer=inner, frame=frame, projection=projection, shapes=shapes)
+        run = subprocess.run(command, env=environment, capture_output=True, timeout=PATIENCE_S, check=False)
+        answer: dict[str, Any] = json.loads(run.stdout)
+    except subprocess.TimeoutExpired as error:
+        what = f"{path} could not be read within {PATIENCE_S} seconds."
+        raise UnreadableFileError(what, remedy="Copy it to this machine, or export a part of it.") from error
+    except (json.JSONDecodeError, UnicodeDecodeError, OSError) as error:
+        what = f"{path} is damaged: reading it failed without an answer."
+        raise UnreadableFileError(what, remedy="Export it again from where it was drawn.") from error
+    if "error" in answer:
+        what = f"{path} cannot be read as {request['driver']}: {answer['error']}."
+        raise UnreadableFileError(what, remedy="Check that it opens in a GIS, or export it again.")
+    return answer
 
 
 def _driver(path: Path) -> str:
@@ -120,13 +135,6 @@ def _driver(path: Path) -> str:
     if path.stat().st_size == 0:
         raise UnreadableFileError(f"{path} is empty.", remedy="Copy or export it again.")
     return driver
-
-
-def _fiona() -> ModuleType:
-    drop_foreign_settings()
-    import fiona
-
-    return fiona  # type: ignore[no-any-return]
 
 
 def _target(path: Path, driver: str, layer: str | None) -> tuple[str, str | None]:
@@ -190,17 +198,8 @@ def _no_layer(path: Path, layers: list[str], layer: str | None) -> NotFoundError
     return NotFoundError(f"{path} has no layer {layer!r}.", remedy=f"It has: {', '.join(layers)}.")
 
 
-def _name(feature: Any) -> str:
-    known = {key.casefold(): value for key, value in feature.properties.items()}
-    for field in NAME_FIELDS:
-        value = known.get(field)
-        if value is not None and str(value).strip():
-            return str(value).strip()
-    return str(feature.id)
-
-
 def _shapes(
-    features: list[tuple[str, Any]], path: Path, layer: str, *, polygons_only: bool
+    features: list[list[Any]], path: Path, layer: str, *, polygons_only: bool
 ) -> Iterator[tuple[str, BaseGeometry]]:
     count = 0
     for name, geometry in features:

@@ -1,6 +1,9 @@
 import json
-import os
+import sqlite3
+import subprocess
+import sys
 import zipfile
+from contextlib import closing
 
 import geopandas
 import pytest
@@ -8,6 +11,7 @@ from pyproj import Transformer
 from shapely.geometry import LineString, Point, Polygon, box
 
 from registry.errors import FrameError, GeometryError, NotFoundError, UnreadableFileError
+from registry.storage import fiona_process, layers
 from registry.storage.layers import read_layer
 
 PATCH = Polygon([(-77.02, 34.0), (-77.0, 34.0), (-77.0, 34.02), (-77.02, 34.02)])
@@ -187,7 +191,6 @@ def test_settings_of_another_installation_are_kept_out(tmp_path, monkeypatch, se
     path = written(tmp_path / "a.gpkg", driver="GPKG")
     monkeypatch.setenv(setting, "/usr/share/proj")
     assert read_layer(path).frame == "EPSG:6318"
-    assert setting not in os.environ
 
 
 def test_points_and_lines_are_refused_unless_wanted(tmp_path):
@@ -265,3 +268,48 @@ def test_features_are_named_by_number_where_no_field_names_them(tmp_path):
 def test_points_are_read(tmp_path):
     path = written(tmp_path / "a.gpkg", driver="GPKG", shapes=[Point(-77, 34)])
     assert read_layer(path, polygons_only=False).shapes[0][1] == Point(-77, 34)
+
+
+def stand_in(tmp_path, monkeypatch, script):
+    path = tmp_path / "stand_in.py"
+    path.write_text(script)
+    monkeypatch.setattr(fiona_process, "__file__", str(path))
+
+
+def test_a_crash_of_the_library_is_only_a_message(tmp_path, monkeypatch):
+    stand_in(tmp_path, monkeypatch, "import os; os.abort()")
+    with pytest.raises(UnreadableFileError, match="is damaged"):
+        read_layer(written(tmp_path / "a.gpkg", driver="GPKG"))
+
+
+def test_a_file_that_takes_for_ever_is_given_up(tmp_path, monkeypatch):
+    stand_in(tmp_path, monkeypatch, "import time; time.sleep(60)")
+    monkeypatch.setattr(layers, "PATIENCE_S", 0.2)
+    with pytest.raises(UnreadableFileError, match=r"within 0\.2 seconds"):
+        read_layer(written(tmp_path / "a.gpkg", driver="GPKG"))
+
+
+TAKE_THE_LOCK = """
+import sqlite3, sys
+connection = sqlite3.connect(sys.argv[1], timeout=0, isolation_level=None)
+connection.execute("BEGIN IMMEDIATE")
+"""
+
+
+def test_reading_drops_no_lock_that_this_process_holds(tmp_path):
+    """POSIX locks belong to a process: fiona in this one would let another writer in."""
+    path = written(tmp_path / "a.gpkg", driver="GPKG")
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        connection.execute("BEGIN IMMEDIATE")
+        assert same(read_layer(path))
+        other = subprocess.run(
+            [sys.executable, "-c", TAKE_THE_LOCK, str(path)], capture_output=True, text=True, check=False
+        )
+    assert "database is locked" in other.stderr
+
+
+def test_a_module_in_the_working_folder_is_not_loaded(tmp_path, monkeypatch):
+    path = written(tmp_path / "a.gpkg", driver="GPKG")
+    (tmp_path / "fiona.py").write_text("raise SystemExit('mine')")
+    monkeypatch.chdir(tmp_path)
+    assert same(read_layer(path))
