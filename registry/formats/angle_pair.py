@@ -96,6 +96,8 @@ def pair_position(
             remedy="Type one of the readings.",
             readings=_swap_readings(lat, lon),
         )
+    if lat_deg == 0 and lon_deg == 0:
+        warnings = (*warnings, "Zero latitude and longitude is what an unset field gives.")
     if _like_minutes(lat, lon):
         warnings = (*warnings, MINUTES_AS_DECIMALS)
     return WrittenPosition(

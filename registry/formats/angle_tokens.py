@@ -121,6 +121,11 @@ def _decimal_points(plain: str) -> str:
     return re.sub(r"(?<=[0-9]),(?=[0-9])", ".", plain)
 
 
+def _name(word: str) -> str:
+    """Give the form under which a word is looked up."""
+    return word.rstrip(".").lower()
+
+
 class _Gathering:
     """One pass over the tokens of one text."""
 
@@ -128,6 +133,7 @@ class _Gathering:
         self.text = text
         self.drafts: list[AngleDraft] = [AngleDraft()]
         self.letters_first = False
+        self.labels_first = False
         self.lettered_marks = False
         self.o_means = ""
         #: The dash just met may be a minus or a separator.
@@ -136,7 +142,11 @@ class _Gathering:
     def gather(self, plain: str) -> list[AngleDraft]:
         """Give the angles in the order in which they stand."""
         tokens = [(str(m.lastgroup), m[0], m.start()) for m in _TOKEN.finditer(plain)]
-        solid = [token for token in tokens if token[0] != "blank"]
+        solid = [
+            token
+            for token in tokens
+            if token[0] != "blank" and not (token[0] == "word" and _name(token[1]) in _FILLERS)
+        ]
         if not any(kind == "number" for kind, _, _ in solid):
             self._refuse_words(solid)
         handlers = {
@@ -188,7 +198,7 @@ class _Gathering:
 
     def _word(self, plain: str, solid: list[tuple[str, str, int]], i: int) -> None:
         _, word, start = solid[i]
-        name = word.rstrip(".").lower()
+        name = _name(word)
         glued = start > 0 and plain[start - 1].isdigit()
         if name == "s" and glued and self.lettered_marks and len(self.current.fields) == 3:
             self._put_mark('"')
@@ -202,14 +212,16 @@ class _Gathering:
         elif name in _MARKS:
             self.lettered_marks = True
             self._put_mark(_MARKS[name])
-        elif name not in _FILLERS:
+        elif not name.isalpha():
+            raise self._odd_character(word[0])
+        else:
             raise self._unknown_word(word, solid)
 
     def _hemisphere(self, solid: list[tuple[str, str, int]], i: int, letter: str) -> None:
         following = solid[i + 1] if i + 1 < len(solid) else ("end", "", 0)
         axis = "lat" if letter in "NS" else "lon"
         draft = self.current
-        next_label = _AXES.get(following[1].rstrip(".").lower()) if following[0] == "word" else None
+        next_label = _AXES.get(_name(following[1])) if following[0] == "word" else None
         belongs_to_next = (
             (next_label == axis and draft.axis not in ("", axis))  # "LAT: 33 45 07  E LON: 281 47 32"
             or (draft.ended and following[0] in ("number", "sign"))
@@ -240,11 +252,11 @@ class _Gathering:
 
     def _label(self, solid: list[tuple[str, str, int]], i: int, axis: str) -> None:
         draft = self.current
-        following = solid[i + 1][0] if i + 1 < len(solid) else "end"
-        if draft.fields and not self.drafts[0].axis and following in ("sep", "end"):
+        if draft.fields and not draft.axis and not self.labels_first:
             draft.axis = axis  # "33.75 N lat, 78.2 W lon"
             draft.ended = True
             return
+        self.labels_first = True
         if draft.fields:
             draft.ended = True
         draft = self._fresh()
@@ -324,7 +336,7 @@ class _Gathering:
         )
 
     def _refuse_words(self, solid: list[tuple[str, str, int]]) -> None:
-        words = {token.rstrip(".").lower() for kind, token, _ in solid if kind == "word"}
+        words = {_name(token) for kind, token, _ in solid if kind == "word"}
         if words & {"nan"}:
             raise PositionTextError(f"{quoted(self.text)} is not a number.", remedy="Give the position.")
         if words & {"inf", "infinity"}:
@@ -339,8 +351,8 @@ class _Gathering:
         )
 
     def _unknown_word(self, word: str, solid: list[tuple[str, str, int]]) -> PositionTextError:
-        name = word.rstrip(".").lower()
-        words = {token.rstrip(".").lower() for kind, token, _ in solid if kind == "word"}
+        name = _name(word)
+        words = {_name(token) for kind, token, _ in solid if kind == "word"}
         if name in ("nan", "inf", "infinity"):
             fault = "not a number" if name == "nan" else "infinite"
             return PositionTextError(

@@ -65,6 +65,7 @@ def read_geo_uri(text: str, plain: str) -> WrittenPosition:
         lon,
         notation="geo",
         frame="EPSG:4326",
+        sure=abs(lat.value_deg) == 90,
         stated_r95_m=float(found["u"]) if found["u"] else None,
     )
 

@@ -449,7 +449,6 @@ def _state_plane_codes(datum: str, zone: int) -> dict[str, str]:
         wanted = f"{datum} / {named[1] or named[2]}{suffix}"
         crs = _crs(wanted)
         if crs is not None and crs.name == wanted and crs.is_projected:
-            codes["" if datum != "NAD27" else " (ftUS)"] = ":".join(crs.to_authority())
-            if datum != "NAD27":
-                codes[suffix] = ":".join(crs.to_authority())
+            in_survey_feet = datum == "NAD27"  # whose grids all are, without saying so in their names
+            codes[" (ftUS)" if in_survey_feet else suffix] = ":".join(crs.to_authority())
     return codes

@@ -54,7 +54,9 @@ def unpacked(
     if beyond in ([2, 2], [4, 4]):
         if beyond == [4, 4] and not pointed:
             warned.append(PACKED_SECONDS)
-        return _cut(pair[0], 2, beyond[0]), _cut(pair[1], 3, beyond[1])
+        cut = _cut(pair[0], 2, beyond[0]), _cut(pair[1], 3, beyond[1])
+        if not _like_grid(pair, cut):
+            return cut
     if beyond[0] == beyond[1] and not pointed and beyond[0] in (5, 6, 7):
         raise _two_groupings(text, pair, beyond[0])
     if sorted(beyond) == [1, 2] or beyond == [1, 1]:
@@ -65,6 +67,12 @@ def unpacked(
         remedy="Put blanks between degrees and minutes; grid coordinates need the code of their grid,"
         " as EPSG:32617 500000 3738168.",
     )
+
+
+def _like_grid(pair: tuple[WrittenAngle, WrittenAngle], cut: tuple[WrittenAngle, WrittenAngle]) -> bool:
+    """Tell whether bare digits that pack no angle are rather an easting and a northing."""
+    bare = not any(angle.hemisphere or angle.sign for angle in pair)
+    return bare and any(float(angle.minutes) >= 60 or float(angle.seconds or 0) >= 60 for angle in cut)
 
 
 def _cut(angle: WrittenAngle, degree_digits: int, beyond: int) -> WrittenAngle:

@@ -83,6 +83,8 @@ def _axes(text: str, drafts: list[AngleDraft]) -> tuple[AngleDraft, AngleDraft, 
                 f"{quoted(text)}: the label and the letter {draft.hemisphere or 'O'} contradict each other.",
                 remedy="Latitude takes N or S, longitude takes E or W.",
             )
+    if len(drafts) == 1 and len(drafts[0].fields) > 3:
+        raise _cannot_split(text, drafts[0].fields)
     if len(drafts) < 2:
         missing = "latitude" if drafts and drafts[0].known_axis == "lon" else "longitude"
         raise PositionTextError(
@@ -105,14 +107,18 @@ def _axes(text: str, drafts: list[AngleDraft]) -> tuple[AngleDraft, AngleDraft, 
     return lat, lon, first_is_lat, bool(first.axis and second.axis)
 
 
+def _cannot_split(text: str, fields: list[str]) -> PositionTextError:
+    return PositionTextError(
+        f"{quoted(text)}: {' '.join(fields)} cannot be told apart into degrees, minutes and seconds.",
+        remedy="Write latitude and longitude with a comma or a letter between them.",
+    )
+
+
 def _angle(text: str, draft: AngleDraft, warned: list[str]) -> WrittenAngle:
     """Make an angle of the fields; the marks, where there are any, must stand in their order."""
     fields, marks = draft.fields, draft.marks
     if len(fields) > 3:
-        raise PositionTextError(
-            f"{quoted(text)}: {' '.join(fields)} cannot be told apart into degrees, minutes and seconds.",
-            remedy="Write latitude and longitude with a comma or a letter between them.",
-        )
+        raise _cannot_split(text, fields)
     if marks == ["", "°"]:
         if _MISPLACED_DEGREE_SIGN not in warned:
             warned.append(_MISPLACED_DEGREE_SIGN)
@@ -190,17 +196,26 @@ def _settle_hemispheres(
     )
     norths = _own_letter(lat, "NS") if lat_known else "NS"
     easts = _own_letter(lon, "EW") if lon_known else "WE"
-    for angle, limit in ((lat, 90.0), (lon, 360.0)):
-        if abs(_bare_value(angle)) > limit:
-            raise PositionTextError(
-                f"{quoted(text)}: {angle.degrees} is over {limit:.0f} degrees.",
-                remedy="Check the number, and write it with its letter.",
-            )
+    _refuse_too_large(text, lat, lon)
     raise AmbiguousPositionError(
         f"{quoted(text)}: the hemisphere of the {missing} is missing.",
         remedy="Type one of the readings.",
         readings=_hemisphere_readings(lat, lon, norths, easts),
     )
+
+
+def _refuse_too_large(text: str, lat: WrittenAngle, lon: WrittenAngle) -> None:
+    """Refuse, before asking for hemispheres, what no hemisphere can make an angle."""
+    for angle, limit, word in ((lat, 90, "latitude"), (lon, 360, "longitude")):
+        value = abs(_bare_value(angle))
+        if value > limit:
+            swapped = word == "latitude" and value <= 180 and abs(_bare_value(lon)) <= 90
+            raise PositionTextError(
+                f"{quoted(text)}: a {word} of {value:g} is over {limit}.",
+                remedy="The two are probably swapped: write them with their letters."
+                if swapped
+                else "Check the number, and write it with its letter.",
+            )
 
 
 def _hemisphere_readings(lat: WrittenAngle, lon: WrittenAngle, norths: str, easts: str) -> tuple[str, ...]:

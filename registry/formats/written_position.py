@@ -15,6 +15,7 @@ from registry.formats.geo_uri import read_geo_uri
 from registry.formats.grid_reference import is_projected, read_coded_grid, read_grid_reference
 from registry.formats.iso6709 import looks_like_iso6709, read_iso6709
 from registry.formats.nmea_sentence import read_nmea_position
+from registry.formats.plain_text import plain_text
 from registry.formats.point_text import (
     read_bare_array,
     read_geojson_point,
@@ -34,23 +35,6 @@ _DATUM_UNSTATED = (
 )
 
 
-def _plain_characters() -> dict[int, str]:
-    """
-    Signs, marks and blanks that mean the same, each to the one that is read.
-
-    Unicode's own compatibility form would turn º into the letter o and ² into a digit, so the list is ours.
-    """
-    table = {0xFF01 + i: chr(0x21 + i) for i in range(94)}  # full-width forms
-    table |= dict.fromkeys(map(ord, "º˚∘⁰"), "°")
-    table |= dict.fromkeys(map(ord, "−–—‐‑‒―﹣－"), "-")
-    table |= dict.fromkeys(map(ord, "′’‘´`ʹʼ‛＇"), "'")
-    table |= dict.fromkeys(map(ord, "″”“„‟ʺ＂"), '"')
-    table |= dict.fromkeys([0x00A0, 0x2007, 0x202F, 0x3000, *range(0x2000, 0x200B)], " ")
-    table |= dict.fromkeys([0x200B, 0x200E, 0x200F, 0x2060, 0xFEFF, 0x00AD], "")  # invisible marks
-    return table
-
-
-_PLAIN = _plain_characters()
 _GRID_LIKE = re.compile(
     r"[0-9]{1,2}\s*[A-Z]|[A-Z]{2}\s*[0-9]|[A-Z0-9]{2,8}\+|.*(?:SPC|PLANE|LORAN|TD|UTM)", re.I
 )
@@ -101,7 +85,7 @@ def read_position(text: str) -> WrittenPosition:
             f"{quoted(text)} has {len(text)} characters; a position has at most {LONGEST_TEXT}.",
             remedy="Give one position.",
         )
-    plain = text.strip() if text.isascii() else text.translate(_PLAIN).strip()
+    plain = plain_text(text)
     if len(plain) > 1 and plain[0] == plain[-1] == '"':
         plain = plain[1:-1].strip()
     if not plain:
