@@ -30,7 +30,7 @@ from registry.records.public_wording import (
     module_name,
     rounded_depth,
     rounded_position,
-    rounded_r95,
+    rounded_u95,
     short_facts,
     xml_text,
 )
@@ -109,13 +109,13 @@ def _waypoint(root: ET.Element, site: PublicSite, module: PublicModule, name: st
     _text(point, "type", "memorial reef module")
     own = ET.SubElement(point, "extensions")
     _text(own, "leadline:tag", module.tag)
-    _text(own, "leadline:r95_m", f"{rounded_r95(module.r95_m):g}")
+    _text(own, "leadline:r95_m", f"{rounded_u95(module.r95_m):g}")
     depth = rounded_depth(module)
     if depth is not None:
         element = _text(own, "leadline:depth_below_datum_m", f"{depth:g}")
         element.set("datum", xml_text(site.chart_datum))
         if module.depth_u95_m is not None:
-            element.set("u95_m", f"{rounded_r95(module.depth_u95_m):g}")
+            element.set("u95_m", f"{rounded_u95(module.depth_u95_m):g}")
     _text(own, "leadline:placed_on", module.placed_on.isoformat())
     _text(own, "leadline:epoch", f"{site.epoch:.1f}")
 

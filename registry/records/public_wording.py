@@ -1,15 +1,8 @@
-"""
-What every public file says in the same words: names, facts, cautions, and no digit that nobody knows.
+"""What every public file says in the same words: names, facts, cautions, and no digit that nobody knows."""
 
-Sources
--------
-Digits: the fewest whose last one is worth a third of the 95 % uncertainty or less, so that rounding widens it
-by under 3 % (worked out from 111 320 m per degree).
-"""
-
-import math
 import re
 
+from registry.measure import digits
 from registry.records.public_site import PublicModule, PublicSite
 
 __all__ = [
@@ -23,15 +16,12 @@ __all__ = [
     "module_properties",
     "rounded_depth",
     "rounded_position",
-    "rounded_r95",
+    "rounded_u95",
     "short_facts",
     "xml_text",
 ]
 
-METRES_PER_DEGREE = 111_320.0
 MOST_DECIMALS = 7
-#: A third, and a hair for the arithmetic.
-THIRD = (1 + 1e-9) / 3
 
 #: The realisation of WGS 84 in which the public gets every coordinate.
 FRAME = "WGS 84 (G2296)"
@@ -52,27 +42,24 @@ def coordinate_decimals(r95_m: float) -> int:
 
     Examples
     --------
-    >>> [coordinate_decimals(r95) for r95 in (0.05, 1.0, 3.0, 5.0, 20.0)]
+    >>> [coordinate_decimals(r95_m) for r95_m in (0.0, 1.0, 3.0, 5.0, 20.0)]
     [7, 6, 6, 5, 5]
     """
-    for decimals in range(MOST_DECIMALS):
-        if METRES_PER_DEGREE * 10.0**-decimals <= r95_m * THIRD:
-            return decimals
-    return MOST_DECIMALS
+    return min(MOST_DECIMALS, digits.coordinate_decimals(digits.Notation.DEGREES, r95_m)) if r95_m > 0 else 7
 
 
 def length_decimals(u95_m: float | None) -> int:
     """
-    Give the decimals of a metre that a 95 % uncertainty supports, 2 at most; one where it is unknown.
+    Give the decimals of a metre that a 95 % uncertainty supports; one where it is unknown.
 
     Examples
     --------
-    >>> [length_decimals(u95) for u95 in (0.02, 0.3, 0.5, 3.0, None)]
-    [2, 1, 1, 0, 1]
+    >>> [length_decimals(u95_m) for u95_m in (0.41, 3.0, 12.0, 0.0, None)]
+    [2, 1, 0, 2, 1]
     """
     if u95_m is None:
         return 1
-    return next((decimals for decimals in range(2) if 10.0**-decimals <= u95_m * THIRD), 2)
+    return digits.metres_decimals(u95_m) if u95_m > 0 else 2
 
 
 def rounded_position(module: PublicModule) -> tuple[float, float]:
@@ -82,21 +69,16 @@ def rounded_position(module: PublicModule) -> tuple[float, float]:
     return (-180.0 if lon_deg == 180 else lon_deg), round(module.lat_deg, decimals) + 0.0
 
 
-def rounded_r95(r95_m: float) -> float:
+def rounded_u95(u95_m: float) -> float:
     """
     Give a 95 % uncertainty with two figures, never less than it is.
 
     Examples
     --------
-    >>> rounded_r95(2.613), rounded_r95(0.0), rounded_r95(12.0)
+    >>> rounded_u95(2.613), rounded_u95(0.0), rounded_u95(12.0)
     (2.7, 0.0, 12.0)
     """
-    if r95_m <= 0:
-        return 0.0
-    decimals = 1 - math.floor(math.log10(r95_m))
-    step = 10.0**-decimals
-    # A hair is forgiven, so that a value that has two figures already keeps them.
-    return round(math.ceil(r95_m / step - 1e-9) * step, max(decimals, 0))
+    return digits.u95_rounded_up_m(u95_m) if u95_m > 0 else 0.0
 
 
 def rounded_depth(module: PublicModule) -> float | None:
@@ -126,11 +108,11 @@ def module_facts(module: PublicModule, site: PublicSite) -> tuple[str, ...]:
         facts.append("Depth of the seabed: not measured.")
     else:
         decimals = length_decimals(module.depth_u95_m)
-        doubt = "" if module.depth_u95_m is None else f" ± {_upward(module.depth_u95_m, decimals)} m (95 %)"
+        doubt = "" if module.depth_u95_m is None else f" ± {_said(module.depth_u95_m)} m (95 %)"
         facts.append(f"Depth of the seabed: {depth:.{decimals}f} m{doubt} below {site.chart_datum}.")
     if module.relief_m is not None:
         facts.append(f"Height of the module above the seabed: {module.relief_m:.1f} m.")
-    facts.append(f"Position within {rounded_r95(module.r95_m):g} m (95 %), {frame_words(site)}.")
+    facts.append(f"Position within {_said(module.r95_m)} m (95 %), {frame_words(site)}.")
     facts.append(f"Placed on {module.placed_on.isoformat()} at or near permit area {module.area_id}.")
     return tuple(facts)
 
@@ -141,7 +123,7 @@ def short_facts(module: PublicModule, site: PublicSite) -> str:
     said = "depth unknown"
     if depth is not None:
         said = f"{depth:.{length_decimals(module.depth_u95_m)}f} m below {site.chart_datum}"
-    return f"{said}, position ± {rounded_r95(module.r95_m):g} m"
+    return f"{said}, position ± {_said(module.r95_m)} m"
 
 
 def module_properties(module: PublicModule, site: PublicSite) -> dict[str, str | float | None]:
@@ -150,9 +132,9 @@ def module_properties(module: PublicModule, site: PublicSite) -> dict[str, str |
     return {
         "tag": module.tag,
         "memorial": module.name,
-        "r95_m": rounded_r95(module.r95_m),
+        "r95_m": rounded_u95(module.r95_m),
         "charted_depth_m": rounded_depth(module),
-        "depth_u95_m": None if doubt_m is None else rounded_r95(doubt_m),
+        "depth_u95_m": None if doubt_m is None else rounded_u95(doubt_m),
         "chart_datum": site.chart_datum,
         "relief_m": None if module.relief_m is None else round(module.relief_m, 2),
         "placed_on": module.placed_on.isoformat(),
@@ -162,10 +144,8 @@ def module_properties(module: PublicModule, site: PublicSite) -> dict[str, str |
     }
 
 
-def _upward(u95_m: float, decimals: int) -> str:
-    """Write an uncertainty to the decimals of its value, never less than it is."""
-    step = 10.0**-decimals
-    return f"{math.ceil(u95_m / step - 1e-9) * step:.{decimals}f}"
+def _said(u95_m: float) -> str:
+    return f"{rounded_u95(u95_m):.{length_decimals(u95_m)}f}"
 
 
 def xml_text(text: str) -> str:

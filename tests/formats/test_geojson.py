@@ -33,7 +33,7 @@ def test_a_module_carries_depth_as_a_property_and_no_height():
         "tag": "MC-0001",
         "memorial": None,
         "r95_m": 2.7,
-        "charted_depth_m": 18.3,
+        "charted_depth_m": 18.28,
         "depth_u95_m": 0.41,
         "chart_datum": "MLLW",
         "relief_m": 1.2,

@@ -43,14 +43,14 @@ def test_depth_is_no_elevation():
     first = waypoints(write_gpx(site()))[0]
     assert first.find("g:ele", NS) is None
     depth = first.find("g:extensions/l:depth_below_datum_m", NS)
-    assert (depth.text, depth.attrib) == ("18.3", {"datum": "MLLW", "u95_m": "0.41"})
+    assert (depth.text, depth.attrib) == ("18.28", {"datum": "MLLW", "u95_m": "0.41"})
     assert first.findtext("g:extensions/l:r95_m", namespaces=NS) == "2.7"
-    assert "18.3 m ± 0.5 m (95 %) below MLLW" in first.findtext("g:desc", namespaces=NS)
+    assert "18.28 m ± 0.41 m (95 %) below MLLW" in first.findtext("g:desc", namespaces=NS)
 
 
 def test_a_plotter_that_shows_comments_shows_depth_and_doubt():
     known, _ = waypoints(write_gpx(site()))
-    assert known.findtext("g:cmt", namespaces=NS) == "18.3 m below MLLW, position ± 2.7 m"
+    assert known.findtext("g:cmt", namespaces=NS) == "18.28 m below MLLW, position ± 2.7 m"
     assert waypoints(write_gpx(HOSTILE_SITE))[1].findtext("g:cmt", namespaces=NS).startswith("depth unknown")
 
 

@@ -28,7 +28,14 @@ def test_a_module_tells_all_that_is_known():
     assert mark.findtext("k:name", namespaces=NS) == "MC-0002: Ada Quill"
     assert mark.findtext("k:Point/k:coordinates", namespaces=NS) == "-77.01100,34.01100"
     said = mark.findtext("k:description", namespaces=NS)
-    for words in ("18.3 m", "MLLW", "within 12 m (95 %)", "2026-05-14", "Not for navigation", "G2296"):
+    for words in (
+        "18.28 m ± 0.41 m",
+        "MLLW",
+        "within 12 m (95 %)",
+        "2026-05-14",
+        "Not for navigation",
+        "G2296",
+    ):
         assert words in said
 
 

@@ -17,7 +17,7 @@ def test_a_plain_reader_gets_numbers_with_honest_digits():
     text = write_module_list(site()).decode("utf-8-sig")
     first, _ = csv.DictReader(io.StringIO(text, newline=""))
     assert (first["latitude_deg"], first["longitude_deg"]) == ("34.012346", "-77.012346")
-    assert (first["charted_depth_m"], first["r95_m"], first["epoch"]) == ("18.3", "2.7", "2026.9")
+    assert (first["charted_depth_m"], first["r95_m"], first["epoch"]) == ("18.28", "2.7", "2026.9")
 
 
 def test_no_cell_acts_in_a_spreadsheet():

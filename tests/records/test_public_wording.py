@@ -11,7 +11,7 @@ from registry.records.public_wording import (
     module_name,
     rounded_depth,
     rounded_position,
-    rounded_r95,
+    rounded_u95,
     short_facts,
     xml_text,
 )
@@ -51,22 +51,22 @@ def test_rounding_stays_within_a_quarter_of_r95(r95_m, lat_deg, lon_deg):
 
 @given(st.floats(1e-6, 1e6))
 def test_doubt_is_never_told_smaller_than_it_is(r95_m):
-    told = rounded_r95(r95_m)
+    told = rounded_u95(r95_m)
     assert r95_m * (1 - 1e-9) <= told <= r95_m * 1.1 * (1 + 1e-9)
 
 
 def test_depth_has_the_digits_of_its_uncertainty():
-    assert rounded_depth(module(charted_depth_m=18.2834, depth_u95_m=0.41)) == 18.3
-    assert rounded_depth(module(charted_depth_m=18.2834, depth_u95_m=3.0)) == 18.0
+    assert rounded_depth(module(charted_depth_m=18.2834, depth_u95_m=0.41)) == 18.28
+    assert rounded_depth(module(charted_depth_m=18.2834, depth_u95_m=30.0)) == 18.0
     assert rounded_depth(module(charted_depth_m=None)) is None
-    assert str(rounded_depth(module(charted_depth_m=-0.01, depth_u95_m=0.4))) == "0.0"
-    assert length_decimals(0.02) == 2
+    assert str(rounded_depth(module(charted_depth_m=-0.01, depth_u95_m=2.0))) == "0.0"
+    assert length_decimals(0.02) == 3
 
 
 def test_what_is_told_of_a_module():
     facts = " ".join(module_facts(module(name="Ada Quill"), site()))
     assert "In memory of Ada Quill." in facts
-    assert "18.3 m ± 0.5 m (95 %) below MLLW" in facts
+    assert "18.28 m ± 0.41 m (95 %) below MLLW" in facts
     assert "Position within 2.7 m (95 %), WGS 84 (G2296)" in facts
     assert "at or near permit area gannet-patch" in facts
 
