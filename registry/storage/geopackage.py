@@ -12,6 +12,7 @@ import secrets
 import shutil
 import sqlite3
 import tempfile
+from contextlib import suppress
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -144,6 +145,7 @@ def open_register(
     try:
         with told_plainly(place):
             _look_inside(connection, place)
+            _measure(connection, target)
         return GeoPackageRegister(connection, place=place, clock=clock, writable=writable)
     except BaseException:
         connection.close()
@@ -188,10 +190,37 @@ def _look_inside(connection: sqlite3.Connection, place: str) -> None:
         raise NewerRegistryError(what, remedy="Install that version; nothing was changed.")
 
 
+def _measure(connection: sqlite3.Connection, target: Path) -> None:
+    """Tell a file whose last page was cut: SQLite itself would take the missing bytes for zeros."""
+    pages = connection.execute("PRAGMA page_count").fetchone()[0]
+    page_size = connection.execute("PRAGMA page_size").fetchone()[0]
+    if not _size(_wal_of(target)) and target.stat().st_size < pages * page_size:
+        what = f"{target} is cut short: {target.stat().st_size} bytes of {pages * page_size} are there."
+        raise RegistryError(what, remedy="Put the latest backup in its place; nothing was changed.")
+
+
+def _wal_of(target: Path) -> Path:
+    return target.with_name(target.name + "-wal")
+
+
+def _size(file: Path) -> int:
+    """Give the size of a file that another process may take away at any moment."""
+    try:
+        return file.stat().st_size
+    except OSError:
+        return 0
+
+
 def _connect(path: Path, *, mode: str, wait_s: float, immutable: bool = False) -> sqlite3.Connection:
     uri = f"{path.absolute().as_uri()}?mode={mode}" + ("&immutable=1" if immutable else "")
     connection = sqlite3.connect(uri, uri=True, timeout=wait_s, isolation_level=None)
-    _prepare(connection)
+    try:
+        _prepare(connection)
+        # The first look at the file itself: what is wrong with it shows here.
+        connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    except sqlite3.Error:
+        connection.close()
+        raise
     return connection
 
 
@@ -203,16 +232,13 @@ def _prepare(connection: sqlite3.Connection) -> None:
 
 def _connect_to_existing(target: Path, *, writable: bool, wait_s: float) -> sqlite3.Connection:
     """Open the file, also where nothing can be written beside it."""
-    connection = _connect(target, mode="rw" if writable else "ro", wait_s=wait_s)
     try:
-        connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
-        return connection
+        return _connect(target, mode="rw" if writable else "ro", wait_s=wait_s)
     except sqlite3.OperationalError as error:
-        connection.close()
         if error_code(error) & 0xFF not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY):
             raise
-    wal = target.with_name(target.name + "-wal")
-    if not wal.exists() or wal.stat().st_size == 0:
+    wal = _wal_of(target)
+    if not _size(wal):
         # A read-only folder with nothing left over: nobody is writing, the file is all there is.
         return _connect(target, mode="ro", wait_s=wait_s, immutable=True)
     return _connect_to_copy(target, wal, wait_s=wait_s)
@@ -377,4 +403,6 @@ def _name_for_good(draft_file: Path, target: Path) -> None:
 
 def _discard(draft_file: Path) -> None:
     for ending in ("", "-wal", "-shm", "-journal"):
-        draft_file.with_name(draft_file.name + ending).unlink(missing_ok=True)
+        # Where nothing can be written there is nothing to take away; the reason is told already.
+        with suppress(OSError):
+            draft_file.with_name(draft_file.name + ending).unlink(missing_ok=True)

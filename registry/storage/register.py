@@ -233,6 +233,7 @@ class GeoPackageRegister:
             If the registry was opened for reading, or the disk is full or read-only.
         """
         if self._depth:
+            self._still_in_transaction()
             begin, keep, drop = (
                 f"{word} step_{self._depth}" for word in ("SAVEPOINT", "RELEASE", "ROLLBACK TO")
             )
@@ -243,6 +244,7 @@ class GeoPackageRegister:
         self._depth += 1
         try:
             yield
+            self._still_in_transaction()
             self._execute(keep)
         except BaseException:
             # SQLite itself may have taken back the whole transaction already (a full disk).
@@ -275,6 +277,12 @@ class GeoPackageRegister:
                 self._projection.add(insert_entry(self._connection, entry), entry)
             self._projection.finish(instant_text(time))
         return tuple(entries)
+
+    def _still_in_transaction(self) -> None:
+        """SQLite takes back the whole transaction when the disk is full: nothing may go on as if it stood."""
+        if not self._connection.in_transaction:
+            what = f"The disk that holds {self.place} is full; the whole step was taken back."
+            raise UnwritableError(what, remedy="Free some space and do it again from its beginning.")
 
     def _last(self) -> tuple[int, str]:
         rows = self._rows("SELECT max(sequence) FROM journal WHERE origin = ?", (self.origin,))
