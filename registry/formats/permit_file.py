@@ -1,0 +1,337 @@
+"""
+The file in which a programme states a permit: TOML with ``[permit]``, ``[[area]]`` and ``[[condition]]``.
+
+A limit is written with its unit: ``least = "50 ft"``, or ``least_m = 6.0`` with the unit at the end of the
+name, which then is taken off it. ``greatest_count = 120`` and ``greatest_share = 0.25`` are pure numbers:
+count and share are no units, so they stay in the name. Words (``order = "1a"``) are kept as text, and a list
+of words (``types = ["a", "b"]``) as one text joined by commas.
+
+Sources
+-------
+TOML 1.0.0, read by the standard library.
+"""
+
+import re
+import tomllib
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any, TypeVar, cast
+
+from registry.errors import PermitError, QuantityError
+from registry.formats.written_quantity import read_length, read_mass
+from registry.records.permit import Edges
+from registry.records.permit_draft import AreaDraft, ConditionDraft, PermitDraft
+from registry.records.quantity import Quantity
+
+__all__ = ["read_permit_file"]
+
+Table = Mapping[str, Any]
+T = TypeVar("T")
+
+TOP_KEYS = ("permit", "area", "condition")
+PERMIT_KEYS = ("number", "authority", "valid_from", "valid_to", "chart_datum")
+RADIUS_KEYS = ("radius", "radius_m", "radius_ft")
+AREA_KEYS = (
+    *("id", "frame", "epoch", "edges"),
+    *("source", "layer", "corners", "holes", "centre"),
+    *RADIUS_KEYS,
+)
+EDGES = ("geodesic", "rhumb")
+LEAST_CORNERS = 3
+
+#: Ending of a name to how the unit is written beside a number.
+LENGTH_UNITS = {"_m": "m", "_ft": "ft", "_fathoms": "fathoms", "_nmi": "nmi"}
+MASS_UNITS = {"_kg": "kg", "_t": "t"}
+#: Names whose values are words although they may look like numbers: S-44 calls an order "2".
+WORDS = frozenset({"order"})
+
+_BARE_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?")
+#: A number and something after a blank is meant as a quantity: what is wrong with it must be told.
+_NUMBER_AND_WORD = re.compile(r"[+-]?[0-9][0-9.,]*\s+\S")
+_PERCENT = re.compile(r"(\d+(?:\.\d+)?)\s*%")
+
+
+def read_permit_file(content: str | bytes) -> PermitDraft:
+    """
+    Read the file that states a permit.
+
+    Parameters
+    ----------
+    content : str or bytes
+        TOML; bytes in UTF-8.
+
+    Returns
+    -------
+    PermitDraft
+        Corners are still texts, frames still as stated; whether a rule exists and reads its limits is not
+        looked at here.
+
+    Raises
+    ------
+    PermitError
+        If the text is no TOML (with line and column), a key is unknown, missing or of the wrong kind, a limit
+        has no unit, or the permit contradicts itself. The message names table and key.
+
+    Examples
+    --------
+    >>> draft = read_permit_file('''
+    ... [permit]
+    ... number = "HB-0417"
+    ... authority = "Harbour Bay Coastal Office"
+    ... valid_from = 2024-05-01
+    ... valid_to = 2034-04-30
+    ... chart_datum = "MLLW"
+    ... [[area]]
+    ... id = "north-patch"
+    ... source = "areas.gpkg"
+    ... frame = "EPSG:6318"
+    ... [[condition]]
+    ... rule = "clearance"
+    ... least = "50 ft"
+    ... cite = "Special condition 2"
+    ... ''')
+    >>> round(draft.conditions[0].limits["least"].value, 2)
+    15.24
+    """
+    document = _parsed(content)
+    _known(document, TOP_KEYS, "The permit file")
+    permit = document.get("permit")
+    if not isinstance(permit, dict):
+        raise PermitError("The permit file has no [permit] table.", remedy="Begin it with [permit].")
+    where = "[permit]"
+    _known(permit, PERMIT_KEYS, where)
+    return PermitDraft(
+        number=_text(permit, "number", where),
+        authority=_text(permit, "authority", where),
+        valid_from=_date(permit, "valid_from", where),
+        valid_to=_date(permit, "valid_to", where),
+        chart_datum=_text(permit, "chart_datum", where),
+        areas=tuple(_area(table, place) for place, table in _tables(document, "area")),
+        conditions=tuple(_condition(table, place) for place, table in _tables(document, "condition")),
+    )
+
+
+def _parsed(content: str | bytes) -> dict[str, Any]:
+    if isinstance(content, bytes):
+        try:
+            text = content.decode("utf-8-sig")
+        except UnicodeDecodeError as error:
+            line = content[: error.start].count(b"\n") + 1
+            byte = content[error.start]
+            what = f"Line {line} of the permit file holds the byte 0x{byte:02x}, which is not UTF-8."
+            raise PermitError(what, remedy="Save the file as plain text in UTF-8.") from error
+    else:
+        text = content.removeprefix("\ufeff")
+    try:
+        # Decimal keeps the number as it was written.
+        return tomllib.loads(text, parse_float=Decimal)
+    except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:
+        what = f"The permit file is not TOML: {str(error) or 'it is nested too deep'}."
+        raise PermitError(what, remedy='Write name = "text", number or YYYY-MM-DD, one to a line.') from error
+
+
+def _tables(document: Table, name: str) -> list[tuple[int, Table]]:
+    value = document.get(name, [])
+    if not (isinstance(value, list) and all(isinstance(table, dict) for table in value)):
+        what = f"The permit file writes {name!r} otherwise than as [[{name}]] tables."
+        raise PermitError(what, remedy=f"Begin each with a line [[{name}]], in two brackets.")
+    return list(enumerate(value, start=1))
+
+
+def _area(table: Table, place: int) -> AreaDraft:
+    where = f"[[area]] {place}"
+    area_id = _text(table, "id", where)
+    where = f"[[area]] {place} ({area_id})"
+    _known(table, AREA_KEYS, where)
+    edges = _optional(table, "edges", where, _text) or "geodesic"
+    if edges not in EDGES:
+        raise _wrong(where, "edges", edges, 'Write edges = "geodesic" or edges = "rhumb".')
+    holes = _given(table, "holes", where, [])
+    if not isinstance(holes, list):
+        raise _wrong(where, "holes", holes, "Give a list of rings, each a list of corners.")
+    return AreaDraft(
+        area_id=area_id,
+        frame=_optional(table, "frame", where, _text),
+        epoch=_optional(table, "epoch", where, _number),
+        edges=cast("Edges", edges),
+        source=_optional(table, "source", where, _text),
+        layer=_optional(table, "layer", where, _text),
+        corners=_ring(table["corners"], where, "corners") if "corners" in table else (),
+        holes=tuple(_ring(hole, where, f"holes {number}") for number, hole in enumerate(holes, start=1)),
+        centre=_optional(table, "centre", where, _text),
+        radius=_radius(table, where),
+    )
+
+
+def _radius(table: Table, where: str) -> Quantity | None:
+    keys = [key for key in RADIUS_KEYS if key in table]
+    if not keys:
+        return None
+    if len(keys) > 1:
+        what = f"{where} states its radius more than once: {', '.join(keys)}."
+        raise PermitError(what, remedy="Keep one of them.")
+    _, radius = _limit(keys[0], table[keys[0]], where)
+    if radius.dimension != "length" or not radius.value > 0:
+        raise _wrong(where, keys[0], radius.written, 'Give a length above zero, as "300 m".')
+    return radius
+
+
+def _ring(value: object, where: str, key: str) -> tuple[str, ...]:
+    remedy = 'Give a list of texts, as ["34 01.250 N 077 20.110 W", ...].'
+    if not (isinstance(value, list) and all(isinstance(corner, str) and corner.strip() for corner in value)):
+        raise _wrong(where, key, value, remedy)
+    corners = [corner.strip() for corner in value]
+    if len(corners) > 1 and corners[0] == corners[-1]:
+        corners.pop()
+    if len(corners) < LEAST_CORNERS:
+        what = f"{where}: {key} has {len(corners)} different corners."
+        raise PermitError(what, remedy=f"Give at least {LEAST_CORNERS}.")
+    return tuple(corners)
+
+
+def _condition(table: Table, place: int) -> ConditionDraft:
+    where = f"[[condition]] {place}"
+    rule = _text(table, "rule", where)
+    where = f"[[condition]] {place} ({rule})"
+    cite = _text(table, "cite", where)
+    limits: dict[str, Quantity] = {}
+    for key, value in table.items():
+        if key in {"rule", "cite"}:
+            continue
+        name, quantity = _limit(key, value, where)
+        if name in limits:
+            what = f"{where} states {name!r} more than once, the second time as {key}."
+            raise PermitError(what, remedy="Keep one of them.")
+        limits[name] = quantity
+    return ConditionDraft(rule=rule, cite=cite, limits=limits)
+
+
+def _limit(key: str, value: object, where: str) -> tuple[str, Quantity]:
+    """Give the name of a parameter without its unit, and its value."""
+    for suffix, unit in (LENGTH_UNITS | MASS_UNITS).items():
+        if key.endswith(suffix) and key != suffix:
+            read = read_length if suffix in LENGTH_UNITS else read_mass
+            return key.removesuffix(suffix), _measured(key, value, unit, read, where)
+    if key.endswith("_count"):
+        number = _plain(key, value, where)
+        if number != int(number) or number < 0:
+            raise _wrong(where, key, value, "Give a whole number of zero or more.")
+        return key, Quantity(value=float(number), dimension="count", written=str(number))
+    if key.endswith("_share"):
+        return key, _share(key, value, where)
+    return key, _worded(key, value, where)
+
+
+def _measured(key: str, value: object, unit: str, read: Callable[[str], Quantity], where: str) -> Quantity:
+    number = _plain(key, value, where)
+    return _read(read, f"{number:f} {unit}", key, where)
+
+
+def _share(key: str, value: object, where: str) -> Quantity:
+    remedy = 'Give a share from 0 to 1, or as "25 %".'
+    percent = _PERCENT.fullmatch(value.strip()) if isinstance(value, str) else None
+    number = Decimal(percent[1]) / 100 if percent else _plain(key, value, where)
+    if not 0 <= number <= 1:
+        raise _wrong(where, key, value, remedy)
+    return Quantity(value=float(number), dimension="share", written=str(value))
+
+
+def _worded(key: str, value: object, where: str) -> Quantity:
+    """Read a value whose name says no unit: a text with its own unit, or words."""
+    if isinstance(value, list):
+        if not value or not all(isinstance(word, str) and word.strip() and "," not in word for word in value):
+            raise _wrong(where, key, value, "Give a list of words without commas in them.")
+        return _as_text(",".join(word.strip() for word in value))
+    if isinstance(value, bool):
+        return _as_text("true" if value else "false")
+    if isinstance(value, date) and not isinstance(value, datetime):
+        return _as_text(value.isoformat())
+    if not isinstance(value, str | int | Decimal):
+        raise _wrong(where, key, value, "Give a text, a number with its unit, or a list of words.")
+    text = str(value).strip()
+    if not text:
+        raise _wrong(where, key, value, "Give a value, or leave the line out.")
+    if isinstance(value, str) and key in WORDS:
+        return _as_text(text)
+    return _united(key, text, where)
+
+
+def _united(key: str, text: str, where: str) -> Quantity:
+    """Read a text as a quantity with its unit if it can be one, else as words."""
+    if _BARE_NUMBER.fullmatch(text):
+        what = f"{where}: {key} = {text} is a limit without unit."
+        raise PermitError(what, remedy=f'Write {key} = "{text} m" or {key}_m = {text}, or the unit it has.')
+    with suppress(QuantityError):
+        return read_mass(text)
+    if _NUMBER_AND_WORD.match(text):
+        return _read(read_length, text, key, where)
+    with suppress(QuantityError):
+        return read_length(text)
+    return _as_text(text)
+
+
+def _read(read: Callable[[str], Quantity], text: str, key: str, where: str) -> Quantity:
+    try:
+        return read(text)
+    except QuantityError as error:
+        raise PermitError(f"{where}: {key}: {error.what}", remedy=error.remedy) from error
+
+
+def _as_text(text: str) -> Quantity:
+    return Quantity(value=0.0, dimension="text", written=text)
+
+
+def _plain(key: str, value: object, where: str) -> Decimal:
+    if isinstance(value, bool) or not isinstance(value, int | Decimal) or not Decimal(value).is_finite():
+        raise _wrong(where, key, value, f"Give a plain number, as {key} = 6.0.")
+    return Decimal(value)
+
+
+def _known(table: Table, keys: Sequence[str], where: str) -> None:
+    for key in table:
+        if key not in keys:
+            what = f"{where} holds the unknown key {key!r}."
+            raise PermitError(what, remedy=f"Known keys: {', '.join(keys)}.")
+
+
+def _given(table: Table, key: str, where: str, default: object = None) -> Any:
+    value = table.get(key, default)
+    if value is None:
+        what = f"{where} has no {key}."
+        raise PermitError(what, remedy=f"Add a line {key} = ...")
+    return value
+
+
+def _optional(table: Table, key: str, where: str, read: Callable[[Table, str, str], T]) -> T | None:
+    return read(table, key, where) if key in table else None
+
+
+def _text(table: Table, key: str, where: str) -> str:
+    value = _given(table, key, where)
+    if not isinstance(value, str) or not value.strip():
+        raise _wrong(where, key, value, f'Write it in quotes: {key} = "...".')
+    return value.strip()
+
+
+def _number(table: Table, key: str, where: str) -> float:
+    return float(_plain(key, _given(table, key, where), where))
+
+
+def _date(table: Table, key: str, where: str) -> date:
+    value = _given(table, key, where)
+    remedy = f"Write it as {key} = 2024-05-01."
+    if isinstance(value, str):
+        try:
+            return date.fromisoformat(value.strip())
+        except ValueError as error:
+            raise _wrong(where, key, value, remedy) from error
+    if isinstance(value, datetime) or not isinstance(value, date):
+        raise _wrong(where, key, value, remedy)
+    return value
+
+
+def _wrong(where: str, key: str, value: object, remedy: str) -> PermitError:
+    shown = str(value) if isinstance(value, Decimal) else repr(value)
+    return PermitError(f"{where}: {key} = {shown} cannot be used.", remedy=remedy)
