@@ -39,6 +39,7 @@ from registry.measure.geodesic import (
 __all__ = ["Boundary", "distance_to", "signed_distance"]
 
 Floats = NDArray[np.float64]
+Rows = NDArray[np.intp]
 
 #: How far from its centre one plane is trusted with distances. Units: m.
 _PLANE_M = 12_000.0
@@ -46,6 +47,8 @@ _PLANE_M = 12_000.0
 _TILE_M = 11_000.0
 #: How far a piece of an edge may part from its straight image in the plane. Units: m.
 _SAG_M = 2e-5
+#: Up to so many pieces are tried one by one.
+_FEW = 48
 #: Rows times pieces looked at in one go: about what fits the processor's cache.
 _BLOCK = 100_000
 #: No area of this trade holds a point that is this far from its boundary. Units: m.
@@ -150,10 +153,12 @@ def distance_to(
 class _Outline:
     """A geometry as short geodesic pieces, and the rings of its polygons."""
 
-    #: Start and end of each piece. Units: degrees.
-    a: Floats
-    b: Floats
-    #: For each polygon its rings, shell first, as slices of ``a``.
+    #: Points along every ring, line and point, one after the other; a ring repeats its first. Units: degrees.
+    vertices: Floats
+    #: Rows of ``vertices`` where each piece begins and ends; a lone point begins and ends in itself.
+    first: Rows
+    second: Rows
+    #: For each polygon its rings, shell first.
     polygons: tuple[tuple[slice, ...], ...]
     #: Where the middle lies (degrees), and how far the farthest corner from it (m).
     centre: tuple[float, float]
@@ -170,8 +175,8 @@ class _Outline:
         centre = centre_of(corners[:, 0], corners[:, 1])
         radius = float(np.max(inverse(*centre, corners[:, 0], corners[:, 1])[0]))
         step = np.sqrt(8.0 * EARTH_RADIUS_M**2 * _SAG_M / min(max(radius, 1.0), _PLANE_M))
-        starts: list[Floats] = []
-        ends: list[Floats] = []
+        lines: list[Floats] = []
+        first: list[Rows] = []
         polygons = []
         count = 0
         for part in _simple(parts):
@@ -179,20 +184,27 @@ class _Outline:
             slices = []
             for ring in rings:
                 line = run_edges(shapely.get_coordinates(ring), edges, float(step))
-                starts.append(line[:-1] if len(line) > 1 else line)
-                ends.append(line[1:] if len(line) > 1 else line)
-                slices.append(slice(count, count + len(starts[-1])))
-                count += len(starts[-1])
+                lines.append(line)
+                first.append(np.arange(count, count + max(1, len(line) - 1)))
+                slices.append(slice(count, count + len(line)))
+                count += len(line)
             if isinstance(part, Polygon):
                 polygons.append(tuple(slices))
-        return cls(np.concatenate(starts), np.concatenate(ends), tuple(polygons), centre, radius)
+        begin = np.concatenate(first)
+        end = begin + np.concatenate(
+            [np.full(len(f), int(len(x) > 1)) for f, x in zip(first, lines, strict=True)]
+        )
+        return cls(np.concatenate(lines), begin, end, tuple(polygons), centre, radius)
 
     def seen_from(self, plane: SitePlane, lon: Floats, lat: Floats) -> tuple[Floats, Floats]:
         """Distance (negative inside) and bearing of points that lie near the centre of the plane."""
         p = np.column_stack(plane.to_plane(lon, lat))
-        a = np.column_stack(plane.to_plane(self.a[:, 0], self.a[:, 1]))
-        b = np.column_stack(plane.to_plane(self.b[:, 0], self.b[:, 1]))
-        piece, foot, distance = _nearest(p, a, b, plane.curvature_per_m2)
+        vertices = np.column_stack(plane.to_plane(self.vertices[:, 0], self.vertices[:, 1]))
+        piece = _nearest(p, vertices[self.first], vertices[self.second], plane.curvature_per_m2)
+        first, second = self.first[piece], self.second[piece]
+        squared = _squared(p, vertices[first], vertices[second], plane.curvature_per_m2)
+        distance = np.sqrt(np.maximum(squared, 0.0))
+        foot = _foot(p, vertices[first], vertices[second])
         toward = foot - p
         half_turn = np.radians(np.remainder(lon - plane.lon0 + 180.0, 360.0) - 180.0) / 2.0
         phi, phi0 = np.radians(lat), np.radians(plane.lat0)
@@ -203,17 +215,16 @@ class _Outline:
         bearing[bearing >= 360.0] = 0.0
         far = np.flatnonzero(np.hypot(foot[:, 0], foot[:, 1]) > _PLANE_M)
         if far.size:
-            distance[far], bearing[far] = _to_piece(
-                lon[far], lat[far], self.a[piece[far]], self.b[piece[far]]
-            )
-        inside = self._holds(a, p) & (distance < _ABSURD_M)
+            a, b = self.vertices[first[far]], self.vertices[second[far]]
+            distance[far], bearing[far] = _to_piece(lon[far], lat[far], a, b)
+        inside = self._holds(vertices, p) & (distance < _ABSURD_M)
         return np.where(inside, -distance, distance), bearing
 
-    def _holds(self, corners: Floats, points: Floats) -> NDArray[np.bool_]:
+    def _holds(self, vertices: Floats, points: Floats) -> NDArray[np.bool_]:
         """Tell which points lie inside a polygon, all in the plane."""
         inside = np.zeros(len(points), dtype=bool)
         for shell, *holes in self.polygons:
-            polygon = Polygon(corners[shell], [corners[hole] for hole in holes])
+            polygon = Polygon(vertices[shell], [vertices[hole] for hole in holes])
             shapely.prepare(polygon)
             inside |= shapely.contains_xy(polygon, points[:, 0], points[:, 1])
         return inside
@@ -251,48 +262,57 @@ def _tiles(lon: Floats, lat: Floats, outline: _Outline) -> Iterator[tuple[NDArra
         yield tile, SitePlane(*centre_of(lon[tile], lat[tile]))
 
 
-def _nearest(p: Floats, a: Floats, b: Floats, curvature: float) -> tuple[NDArray[np.intp], Floats, Floats]:
-    """Find the nearest piece of each point, its foot point in the plane and the distance on the ellipsoid."""
-    piece = np.zeros(len(p), dtype=np.intp)
-    few = len(p) * len(a) <= _BLOCK * 8 or len(a) <= 24
-    cells = [np.arange(len(p))] if few else _cells(p)
-    for cell in cells:
-        choice = _in_reach(p[cell], a, b) if len(cells) > 1 else np.arange(len(a))
-        for block in np.array_split(cell, max(1, len(cell) * len(choice) // _BLOCK)):
-            squared, _ = _squared(p[block, None], a[None, choice], b[None, choice], curvature)
-            piece[block] = choice[np.argmin(squared, axis=1)]
-    squared, foot = _squared(p, a[piece], b[piece], curvature)
-    return piece, foot, np.sqrt(np.maximum(squared, 0.0))
+def _nearest(p: Floats, a: Floats, b: Floats, curvature: float) -> Rows:
+    """
+    Find the row of the piece that is nearest to each point.
+
+    Where there are many, pieces are bundled into runs as they follow one another. All of a run lies within
+    its stray of the chord between its ends, so a run whose chord is farther than the nearest vertex by more
+    than the stray is left out.
+    """
+    size = int(np.sqrt(len(a) / 3.0)) if len(a) > _FEW else 1
+    runs = np.minimum(np.arange(0, len(a), size)[:, None] + np.arange(size), len(a) - 1)
+    start, middle, stop = a[runs[:, 0]], a[runs[:, size // 2]], b[runs[:, -1]]
+    ends = (_squared(v[runs], start[:, None], stop[:, None], 0.0).max(axis=1) for v in (a, b))
+    stray = np.sqrt(np.maximum(*ends))
+    nearest = np.empty(len(p), dtype=np.intp)
+    for rows in np.array_split(np.arange(len(p)), max(1, len(p) * len(runs) // _BLOCK)):
+        q = p[rows, None]
+        squared = _squared(q, start, stop, curvature)
+        if size == 1:
+            nearest[rows] = np.argmin(squared, axis=1)
+            continue
+        apart = np.hypot(q[..., 0] - middle[:, 0], q[..., 1] - middle[:, 1]).min(axis=1)
+        reach = apart * (1.0 + 1e-6) + 1e-6
+        row, run = np.nonzero(np.sqrt(np.maximum(squared, 0.0)) - stray <= reach[:, None])
+        within = _squared(q[row], a[runs[run]], b[runs[run]], curvature)
+        best = np.argmin(within, axis=1)
+        least = within[np.arange(len(row)), best]
+        begin = np.searchsorted(row, np.arange(len(rows)))
+        lowest = np.minimum.reduceat(least, begin)[row]
+        winner = np.flatnonzero(least == lowest)
+        winner = winner[np.unique(row[winner], return_index=True)[1]]
+        nearest[rows] = runs[run[winner], best[winner]]
+    return nearest
 
 
-def _squared(p: Floats, a: Floats, b: Floats, curvature: float) -> tuple[Floats, Floats]:
-    """Squared distance on the ellipsoid from points to pieces that are straight in the plane; their feet."""
+def _squared(p: Floats, a: Floats, b: Floats, curvature: float) -> Floats:
+    """Squared distance on the ellipsoid from points to pieces that are straight in the plane."""
+    px, py = p[..., 0] - a[..., 0], p[..., 1] - a[..., 1]
+    dx, dy = b[..., 0] - a[..., 0], b[..., 1] - a[..., 1]
+    t = np.clip((px * dx + py * dy) / np.maximum(dx * dx + dy * dy, 1e-12), 0.0, 1.0)
+    px -= t * dx
+    py -= t * dy
+    # with f the foot and q the point, q × f = q × (q - w) = w × q, where w leads from the foot to the point
+    cross = px * p[..., 1] - py * p[..., 0]
+    return px * px + py * py - curvature / 3.0 * cross * cross
+
+
+def _foot(p: Floats, a: Floats, b: Floats) -> Floats:
+    """Give the point of each straight piece that is nearest in the plane."""
     ab = b - a
-    length2 = np.maximum((ab**2).sum(axis=-1), 1e-12)
-    t = np.clip(((p - a) * ab).sum(axis=-1) / length2, 0.0, 1.0)
-    foot = a + t[..., None] * ab
-    cross = p[..., 0] * foot[..., 1] - p[..., 1] * foot[..., 0]
-    return ((foot - p) ** 2).sum(axis=-1) - curvature / 3.0 * cross**2, foot
-
-
-def _cells(p: Floats) -> list[NDArray[np.intp]]:
-    """Part points of a plane into square cells of some hundred points each."""
-    low, high = p.min(axis=0), p.max(axis=0)
-    side = max(float((high - low).max()), 1.0) / np.ceil(np.sqrt(len(p) / 200.0))
-    column, row = np.floor((p - low) / side).astype(np.int64).T
-    key = column * (row.max() + 1) + row
-    order = np.argsort(key, kind="stable")
-    return np.split(order, np.flatnonzero(np.diff(key[order])) + 1)
-
-
-def _in_reach(p: Floats, a: Floats, b: Floats) -> NDArray[np.intp]:
-    """Leave out the pieces that cannot be nearest to any point of a small cell."""
-    middle = (p.min(axis=0) + p.max(axis=0)) / 2.0
-    spread = float(np.hypot(*(p - middle).T).max())
-    distance = np.sqrt(_squared(middle, a, b, 0.0)[0])
-    least = float(distance.min())
-    bend = (least + 2.0 * spread) * 1e-6
-    return np.flatnonzero(distance <= least + 2.0 * spread + bend + 1e-3)
+    t = ((p - a) * ab).sum(axis=1) / np.maximum((ab * ab).sum(axis=1), 1e-12)
+    return np.asarray(a + np.clip(t, 0.0, 1.0)[:, None] * ab)
 
 
 def _to_piece(lon: Floats, lat: Floats, a: Floats, b: Floats) -> tuple[Floats, Floats]:
