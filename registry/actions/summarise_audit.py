@@ -1,0 +1,196 @@
+"""Sum up an audit for paper and files: counts, least margins, and the evidence behind what is flagged."""
+
+from collections.abc import Callable, Mapping
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from registry.actions.audit_registry import Audit, PermitAudit
+from registry.measure.boundary import signed_distance
+from registry.measure.decision import Verdict
+from registry.measure.frames import frame_of
+from registry.ports import Register
+from registry.records.audit_summary import (
+    AuditSummary,
+    ConditionSummary,
+    Correction,
+    Evidence,
+    Margin,
+    PermitSummary,
+    counts_of,
+)
+from registry.records.finding import Findings
+from registry.records.permit import Condition
+from registry.rules.catalogue import rule_of
+
+__all__ = ["margins", "summarise_audit"]
+
+#: Rules whose limit is a greatest value, whatever their condition states.
+AT_MOST = frozenset(("relief", "capacity", "duplicate", "position-quality"))
+#: Units of what is merely counted once or listed: to be far from the limit means nothing there.
+WITHOUT_MARGIN = frozenset(("", "placements"))
+
+
+def margins(condition: Condition, findings: Findings) -> NDArray[np.float64]:
+    """
+    Give by how much each placement keeps its limit: positive where it does, NaN where nothing is known.
+
+    Definition: ``measured - limit`` for a least value, ``limit - measured`` for a greatest one. Where a
+    condition states both, each finding carries the one that decides.
+    """
+    above = np.asarray(findings.measured - findings.limit, dtype=float)
+    greatest = condition.limits.get("greatest")
+    at_most = np.full(len(above), condition.rule in AT_MOST)
+    if greatest:
+        at_most |= findings.limit == greatest.value
+    return np.where(at_most, -above, above)
+
+
+def summarise_audit(
+    register: Register,
+    audit: Audit,
+    *,
+    audited_at: datetime,
+    as_of: datetime | None = None,
+    progress: Callable[[int], None] = lambda _count: None,
+) -> AuditSummary:
+    """
+    Sum up an audit of a registry.
+
+    Parameters
+    ----------
+    register : Register
+        The registry that was audited; read for the evidence of what is flagged, and for corrections.
+    audit : Audit
+        What the rules say.
+    audited_at : datetime
+        Now, with its zone.
+    as_of : datetime, optional
+        The instant as of which the registry was read.
+    progress : callable
+        Told how many placements are done.
+    """
+    programme = register.programme()
+    entries, corrections = _corrections(register)
+    frame = frame_of(programme.frame)
+    permits = []
+    for each in audit.permits:
+        permits.append(_permit(register, each, corrections))
+        progress(len(each.placements))
+    return AuditSummary(
+        programme=programme.name,
+        zone=programme.zone,
+        frame=programme.frame,
+        frame_name=frame.name if frame else programme.frame,
+        frame_epoch=programme.frame_epoch,
+        audited_at=audited_at,
+        as_of=as_of,
+        journal_head=audit.head,
+        journal_entries=entries,
+        permits=tuple(permits),
+        keep_outs=register.keep_outs(),
+    )
+
+
+def _permit(
+    register: Register, audit: PermitAudit, corrections: Mapping[str, list[Correction]]
+) -> PermitSummary:
+    placements, verdict = audit.placements, audit.verdict
+    by_area = np.stack(
+        [
+            signed_distance(placements.lon_deg, placements.lat_deg, area.shape, area.edges).distance_m
+            for area in audit.permit.areas
+        ]
+    )
+    nearest = by_area.argmax(axis=0)
+    inside = by_area[nearest, np.arange(len(placements))] >= 0
+    names = np.array([area.area_id for area in audit.permit.areas], dtype=object)
+    rules = np.array([found.rule for found in audit.findings], dtype=object)
+    columns = np.stack([found.verdict for found in audit.findings])
+    return PermitSummary(
+        permit=audit.permit,
+        placements=placements,
+        verdict=verdict,
+        worst_rule=np.where(verdict >= Verdict.INCONCLUSIVE, rules[columns.argmax(axis=0)], ""),
+        area=np.where(inside, names[nearest], ""),
+        nearest_area=nearest,
+        conditions=tuple(
+            _condition(audit, condition, found)
+            for condition, found in zip(audit.conditions, audit.findings, strict=True)
+        ),
+        counts=counts_of(verdict),
+        evidence=tuple(
+            _evidence(register, int(row), str(placements.placement_id[row]))
+            for row in np.flatnonzero(verdict >= Verdict.INCONCLUSIVE)
+        ),
+        corrections=tuple(corrections.get(audit.permit.number, ())),
+    )
+
+
+def _condition(audit: PermitAudit, condition: Condition, found: Findings) -> ConditionSummary:
+    rule = rule_of(condition.rule)
+    return ConditionSummary(
+        condition=condition,
+        sentence=rule.sentence,
+        source=rule.source,
+        findings=found,
+        counts=counts_of(found.verdict),
+        least_margin=_least_margin(audit, condition, found),
+    )
+
+
+def _least_margin(audit: PermitAudit, condition: Condition, found: Findings) -> Margin | None:
+    if found.unit in WITHOUT_MARGIN:
+        return None
+    margin = margins(condition, found)
+    known = np.flatnonzero(np.isfinite(margin) & (found.verdict != Verdict.NOT_APPLICABLE))
+    if not len(known):
+        return None
+    row = known[margin[known].argmin()]
+    return Margin(
+        value=float(margin[row]),
+        u95=float(found.u95[row]),
+        unit=found.unit,
+        placement=str(audit.placements.tag[row]),
+    )
+
+
+def _evidence(register: Register, row: int, placement_id: str) -> Evidence:
+    placement = register.placement(placement_id)
+    return Evidence(
+        row=row,
+        position_text=placement.position_text,
+        depth_text=placement.depth_text,
+        tide_text=placement.tide_text,
+        source=_source(placement.source),
+        basis=(*placement.basis, placement.home.operation),
+    )
+
+
+def _source(source: Mapping[str, Any]) -> str:
+    """Name the file and row of a placement; the key that holds them together stays in the journal."""
+    named = [str(source["file"])] if source.get("file") else []
+    named += [f"row {source['row']}"] if source.get("row") else []
+    return ", ".join(named)
+
+
+def _corrections(register: Register) -> tuple[int, dict[str, list[Correction]]]:
+    """Count the entries of the journal, and gather its corrections by permit."""
+    found: dict[str, list[Correction]] = {}
+    count = 0
+    for entry in register.journal():
+        count += 1
+        if entry.kind == "placement.corrected":
+            body = entry.content()
+            correction = Correction(
+                at=entry.time,
+                actor=entry.actor,
+                tag=str(body["tag"]),
+                reference=entry.reference,
+                supersedes=str(body["supersedes"]),
+                reason=str(body["reason"]),
+            )
+            found.setdefault(str(body["permit"]), []).append(correction)
+    return count, found

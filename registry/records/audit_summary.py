@@ -1,0 +1,182 @@
+"""What an audit found, summed up for paper and files; it has no field for a family, nor for a crew's name."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from registry.errors import InvalidRecordError
+from registry.measure.decision import Verdict, worst
+from registry.records.finding import Finding, Findings
+from registry.records.permit import Condition, KeepOut, Permit
+from registry.records.placement import PlacementTable
+
+__all__ = [
+    "AuditSummary",
+    "ConditionSummary",
+    "Correction",
+    "Counts",
+    "Evidence",
+    "Margin",
+    "PermitSummary",
+    "counts_of",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Counts:
+    """How many placements have each verdict."""
+
+    conforming: int = 0
+    nonconforming: int = 0
+    inconclusive: int = 0
+    not_applicable: int = 0
+
+    @property
+    def total(self) -> int:
+        """How many were judged."""
+        return self.conforming + self.nonconforming + self.inconclusive + self.not_applicable
+
+
+def counts_of(verdicts: ArrayLike) -> Counts:
+    """
+    Count verdicts.
+
+    Examples
+    --------
+    >>> counts_of([Verdict.CONFORMING, Verdict.NONCONFORMING, Verdict.CONFORMING]).conforming
+    2
+    """
+    found = np.bincount(np.asarray(verdicts, dtype=np.int64), minlength=len(Verdict)).tolist()
+    return Counts(
+        conforming=found[Verdict.CONFORMING],
+        nonconforming=found[Verdict.NONCONFORMING],
+        inconclusive=found[Verdict.INCONCLUSIVE],
+        not_applicable=found[Verdict.NOT_APPLICABLE],
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Margin:
+    """By how much a limit is kept, and which placement keeps it by that much."""
+
+    #: Positive where the limit is kept; in `unit`, with its 95 % uncertainty.
+    value: float
+    u95: float
+    unit: str
+    placement: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConditionSummary:
+    """What one condition says of the placements of its permit."""
+
+    condition: Condition
+    #: What the rule asks and what stands behind it, as sentences.
+    sentence: str
+    source: str
+    findings: Findings
+    counts: Counts
+    #: The least margin of all; None where the rule has none or no value is known.
+    least_margin: Margin | None
+
+    def flagged(self) -> NDArray[np.intp]:
+        """Give the rows that are nonconforming or inconclusive, the nonconforming first."""
+        verdict = self.findings.verdict
+        rows = np.flatnonzero(verdict >= Verdict.INCONCLUSIVE)
+        return rows[np.argsort(-verdict[rows].astype(np.int64), kind="stable")]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """What a flagged placement was derived from."""
+
+    #: Row of the placement in its permit's table.
+    row: int
+    #: The position and the depth as typed or received, verbatim.
+    position_text: str
+    depth_text: str
+    tide_text: str
+    #: The file and the row that they came from, empty where they were typed.
+    source: str
+    #: How frame, epoch and R95 were settled, and the datum operation, one sentence each.
+    basis: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Correction:
+    """An entry that set another right."""
+
+    at: datetime
+    actor: str
+    tag: str
+    reference: str
+    supersedes: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PermitSummary:
+    """What the audit says of one permit; every array has a row for each placement."""
+
+    permit: Permit
+    placements: PlacementTable
+    #: The worst of what the conditions say of each placement, and the rule that says it.
+    verdict: NDArray[np.int8]
+    worst_rule: NDArray[np.object_]
+    #: The permit area that holds the placement, empty where none does.
+    area: NDArray[np.object_]
+    #: Index of the permit area that holds the placement or, where none does, is nearest to it.
+    nearest_area: NDArray[np.intp]
+    conditions: tuple[ConditionSummary, ...]
+    counts: Counts
+    #: Of the placements that are nonconforming or inconclusive, in order of row.
+    evidence: tuple[Evidence, ...]
+    corrections: tuple[Correction, ...]
+
+    def __post_init__(self) -> None:
+        """Refuse columns that do not belong together."""
+        lengths = {
+            len(c) for c in (self.placements, self.verdict, self.worst_rule, self.area, self.nearest_area)
+        }
+        lengths |= {len(each.findings.verdict) for each in self.conditions}
+        if len(lengths) > 1:
+            what = f"The columns of the audit of permit {self.permit.number} differ in length: {sorted(lengths)}."
+            raise InvalidRecordError(what, remedy="Give every column one value for each placement.")
+
+    def flagged(self) -> Sequence[tuple[ConditionSummary, Finding]]:
+        """Give what is nonconforming or inconclusive, the nonconforming first, then in print order."""
+        found = [
+            (each, each.findings.line(int(row), str(self.placements.tag[row])))
+            for each in self.conditions
+            for row in each.flagged()
+        ]
+        return sorted(found, key=lambda pair: -pair[1].verdict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AuditSummary:
+    """An audit of a whole registry, or of one permit in it."""
+
+    programme: str
+    #: IANA zone in which days are told.
+    zone: str
+    #: Code, name and epoch (decimal year) of the home frame, in which every coordinate is.
+    frame: str
+    frame_name: str
+    frame_epoch: float
+    #: When the audit was made, and the instant as of which the registry was read (None: as it stands).
+    audited_at: datetime
+    as_of: datetime | None
+    #: Digest of the journal's last entry, and how many entries it has.
+    journal_head: str
+    journal_entries: int
+    permits: tuple[PermitSummary, ...]
+    keep_outs: tuple[KeepOut, ...]
+
+    @property
+    def verdict(self) -> Verdict:
+        """The verdict of the whole."""
+        return worst(np.concatenate([each.verdict for each in self.permits])) if self.permits else worst([])
