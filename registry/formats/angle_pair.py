@@ -8,7 +8,7 @@ poleward of the polar circles with the axes probably swapped, or zero and zero, 
 from registry.errors import AmbiguousPositionError, PositionTextError
 from registry.records.written_position import Notation, WrittenAngle, WrittenPosition
 
-__all__ = ["MINUTES_AS_DECIMALS", "canonical_text", "check_fields", "pair_position", "quoted"]
+__all__ = ["MINUTES_AS_DECIMALS", "ask_if_unset", "canonical_text", "check_fields", "pair_position", "quoted"]
 
 #: Poleward of this no memorial reef stands, and a swapped pair is likelier. Common practice, no source.
 POLAR_DEG = 66.0
@@ -83,12 +83,7 @@ def pair_position(
         check_fields(text, angle)
     lat_deg, lon_deg = lat.value_deg, lon.value_deg
     _check_range(text, lat, lon, lat_deg, lon_deg)
-    if lat_deg == 0 and lon_deg == 0 and not (lat.hemisphere and lon.hemisphere):
-        raise AmbiguousPositionError(
-            f"{quoted(text)} is zero latitude and longitude, which an unset field gives.",
-            remedy="Type the position, or confirm by writing the letters.",
-            readings=("The field was never filled in: look the position up.", canonical_text(lat, lon)),
-        )
+    ask_if_unset(text, lat, lon)
     if not sure and abs(lat_deg) > POLAR_DEG >= abs(lon_deg):
         raise AmbiguousPositionError(
             f"{quoted(text)} read as written lies at latitude {lat_deg:g}, near a pole:"
@@ -115,6 +110,23 @@ def pair_position(
         warnings=warnings,
         angles=(lat, lon),
     )
+
+
+def ask_if_unset(text: str, lat: WrittenAngle, lon: WrittenAngle) -> None:
+    """
+    Ask about zero latitude and longitude.
+
+    Raises
+    ------
+    AmbiguousPositionError
+        For 0, 0 without letters.
+    """
+    if lat.value_deg == 0 and lon.value_deg == 0 and not (lat.hemisphere and lon.hemisphere):
+        raise AmbiguousPositionError(
+            f"{quoted(text)} is zero latitude and longitude, which an unset field gives.",
+            remedy="Look the position up, or confirm it by typing it with letters.",
+            readings=("The field was never filled in: look the position up.", canonical_text(lat, lon)),
+        )
 
 
 def check_fields(text: str, angle: WrittenAngle) -> None:

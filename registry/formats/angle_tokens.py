@@ -62,6 +62,8 @@ class AngleDraft:
     letter_o: bool = False
     fields: list[str] = field(default_factory=list)
     marks: list[str] = field(default_factory=list)
+    #: Hyphens and colons between its fields: how many fields stand before each.
+    joins: dict[int, str] = field(default_factory=dict)
     #: Nothing more belongs to it.
     ended: bool = False
 
@@ -306,7 +308,8 @@ class _Gathering:
         if sign == "-" and behind_angle and (glued_before or not glued_after):
             whole = "." not in draft.fields[-1] and not draft.ended
             if (whole and before == "number") or (whole and solid[i - 1][1] == "°" and glued_after):
-                return  # a hyphen between degrees and minutes: 33-45.123
+                draft.joins[len(draft.fields)] = sign  # a hyphen between degrees and minutes: 33-45.123
+                return
             draft.ended = True
             self.dash = True
             return
@@ -322,6 +325,8 @@ class _Gathering:
         before = solid[i - 1][0] if i else "start"
         if before not in ("number", "word"):
             raise self._odd_character(solid[i][1])
+        if before == "number":
+            self.current.joins[len(self.current.fields)] = ":"
 
     def _odd(self, plain: str, solid: list[tuple[str, str, int]], i: int) -> None:
         raise self._odd_character(solid[i][1])
@@ -383,10 +388,12 @@ class _Gathering:
         if count == 2 and (run.hemisphere or run.axis):
             return drafts
         half = count // 2
+        if run.joins.get(half) == ":":
+            return drafts
         ahead = self.letters_first or bool(run.axis)
         letter = {"axis": run.axis, "hemisphere": run.hemisphere, "letter_o": run.letter_o}
         first = AngleDraft(fields=run.fields[:half], marks=[""] * half, sign=run.sign, dashed=run.dashed)
-        second = AngleDraft(fields=run.fields[half:], marks=[""] * half)
+        second = AngleDraft(fields=run.fields[half:], marks=[""] * half, dashed=half in run.joins)
         for name, value in letter.items():
             setattr(first if ahead else second, name, value)
         return [first, second]

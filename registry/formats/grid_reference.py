@@ -14,7 +14,7 @@ square.
 import math
 import re
 from functools import lru_cache
-from typing import Any, NoReturn
+from typing import Any
 
 from registry.errors import AmbiguousPositionError, PositionTextError
 from registry.formats.angle_pair import quoted
@@ -264,7 +264,6 @@ def _utm(text: str, found: re.Match[str], label: DatumLabel) -> WrittenPosition:
         )
     easting, northing = numbers["first"], numbers["second"]
     south_sides = _hemispheres(text, zone, letter, easting, northing)
-    rest = f"{easting} {northing}"
     if label.frame in _DATUM_OF_FRAME:
         first = _DATUM_OF_FRAME[label.frame][1]
         codes = [code for south in south_sides if (code := _utm_code(label.frame, first, zone, south))]
@@ -289,7 +288,7 @@ def _utm(text: str, found: re.Match[str], label: DatumLabel) -> WrittenPosition:
                 else "whether S is the band from 32 to 40 N or the southern hemisphere."
             ),
             remedy="Type the grid by its code.",
-            readings=[f"{code} {rest}" for code in codes],
+            readings=_possible(text, codes, (easting, northing)),
         )
     return _on_grid(text, codes[0], (easting, northing), "utm", label.epoch)
 
@@ -403,7 +402,7 @@ def _state_plane(text: str, label: DatumLabel) -> WrittenPosition:
         )
     unit = _LINEAR_UNIT.search(rest)
     codes = _state_plane_codes(datum, int(zone[1]))
-    _refuse_open_foot(text, codes, unit, f"{easting} {northing}")
+    _refuse_open_foot(text, codes, unit, (easting, northing))
     suffix = " (ftUS)" if unit and unit["ftus"] else " (ft)" if unit and unit["ift"] else ""
     code = codes.get(suffix)
     if code is None:
@@ -414,20 +413,32 @@ def _state_plane(text: str, label: DatumLabel) -> WrittenPosition:
     return _on_grid(text, code, (easting, northing), "grid", label.epoch)
 
 
-def _refuse_open_foot(text: str, codes: dict[str, str], unit: re.Match[str] | None, numbers: str) -> None:
+def _refuse_open_foot(
+    text: str, codes: dict[str, str], unit: re.Match[str] | None, numbers: tuple[str, str]
+) -> None:
     """Ask which foot, or whether metres, where the text leaves it open."""
     if unit is not None and not unit["feet"]:
         return
     units = (" (ftUS)", " (ft)") if unit else ("", " (ftUS)", " (ft)")
-    readings = [f"{codes[suffix]} {numbers}" for suffix in units if suffix in codes]
+    readings = _possible(text, [codes[suffix] for suffix in units if suffix in codes], numbers)
     if readings:
-        _ask(text, "which foot" if unit else "its unit", readings)
+        raise AmbiguousPositionError(
+            f"{quoted(text)} does not say {'which foot' if unit else 'its unit'}.",
+            remedy="Type the grid by its code.",
+            readings=readings,
+        )
 
 
-def _ask(text: str, missing: str, readings: list[str]) -> NoReturn:
-    raise AmbiguousPositionError(
-        f"{quoted(text)} does not say {missing}.", remedy="Type the grid by its code.", readings=readings
-    )
+def _possible(text: str, codes: list[str], numbers: tuple[str, str]) -> list[str]:
+    """Give the readings on those grids whose area holds the numbers."""
+    readings = []
+    for code in codes:
+        try:
+            _on_grid(text, code, numbers, "grid", None)
+        except PositionTextError:
+            continue
+        readings.append(f"{code} {numbers[0]} {numbers[1]}")
+    return readings
 
 
 @lru_cache(maxsize=64)

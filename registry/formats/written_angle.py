@@ -8,7 +8,7 @@ with its fault or asked about.
 from itertools import product
 
 from registry.errors import AmbiguousPositionError, PositionTextError
-from registry.formats.angle_pair import canonical_text, check_fields, pair_position, quoted
+from registry.formats.angle_pair import ask_if_unset, canonical_text, check_fields, pair_position, quoted
 from registry.formats.angle_tokens import AngleDraft, gather_angles
 from registry.formats.packed_angle import unpacked
 from registry.records.written_position import WrittenAngle, WrittenPosition
@@ -56,6 +56,7 @@ def read_angles(
         warned.append("Latitude and longitude are written in different notations.")
     for angle in pair:
         check_fields(text, angle)
+    ask_if_unset(text, *pair)
     _settle_hemispheres(text, pair, lat, lon)
     return pair_position(
         text,

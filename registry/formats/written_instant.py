@@ -17,7 +17,7 @@ from registry.formats.plain_text import plain_text
 __all__ = ["read_day", "read_instant"]
 
 _INSTANT = re.compile(
-    r"(?P<day>[0-9]{4}-[0-9]{2}-[0-9]{2})(?:[T ]\s*|t)(?P<hour>[0-9]{2}):(?P<minute>[0-9]{2})"
+    r"(?P<day>[0-9]{4}-[0-9]{2}-[0-9]{2})(?:[T ]\s*|t)(?P<hour>[0-9]{1,2}):(?P<minute>[0-9]{2})"
     r"(?::(?P<second>[0-9]{2})(?:[.,](?P<fraction>[0-9]{1,9}))?)?\s*(?P<zone>[^0-9\s].*)?"
 )
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
@@ -70,6 +70,8 @@ def read_instant(text: str, zone: str | None) -> datetime:
         return local.replace(tzinfo=UTC)
     if offset := _OFFSET.fullmatch(written):
         return local.replace(tzinfo=_offset(shown, offset)).astimezone(UTC)
+    if re.match(r"[ap]\.?m", written, re.IGNORECASE):
+        raise TimeTextError(f"{shown} is on a clock of twelve hours.", remedy="Write 00:00 to 23:59.")
     if written and not _IANA.fullmatch(written):
         raise TimeTextError(
             f"{shown}: the zone {written} is not understood; abbreviations stand for several zones.",
@@ -164,6 +166,8 @@ def _localised(shown: str, local: datetime, name: str) -> datetime:
 def _unreadable(shown: str, plain: str, example: str) -> TimeTextError:
     if not plain:
         return TimeTextError("The time is empty.", remedy=f"Write it as {example}.")
+    if _DAY.fullmatch(plain):
+        return TimeTextError(f"{shown} has no time of day.", remedy=f"Write it as {example}.")
     if slashed := _SLASHED.fullmatch(plain):
         readings = _readings(*slashed.groups())
         if len(readings) == 2:

@@ -103,11 +103,15 @@ def _read(
         raise QuantityError(f"The {dimension} is empty.", remedy="Give a number with its unit.")
     if len(plain) > _LONGEST:
         raise QuantityError(f"{shown}… is too long for a {dimension}.", remedy="Give a number with its unit.")
+    if _EXPONENT.search(plain):
+        raise QuantityError(
+            f"{shown} is in notation with an exponent.", remedy="Write the number in plain digits."
+        )
     if dimension == "length" and (pair := _TWO.fullmatch(plain)):
         value, resolution = _two_units(shown, pair)
         return Quantity(value=value, dimension=dimension, written=text, resolution=resolution)
     found = _ONE.fullmatch(plain)
-    if found is None or _EXPONENT.search(plain) or (found["unit"] and _RANGE.search(plain)):
+    if found is None or (found["unit"] and _RANGE.search(plain)):
         raise QuantityError(f"{shown} {_fault(plain)}.", remedy="Give one plain number with its unit.")
     digits = _decimal(shown, found["number"])
     spelling = " ".join((found["unit"] or "").split()) or unit
@@ -130,8 +134,6 @@ def _read(
 def _fault(plain: str) -> str:
     if _NOT_FINITE.search(plain):
         return "is not a finite number"
-    if _EXPONENT.search(plain):
-        return "is in notation with an exponent"
     if _RANGE.search(plain):
         return "is a range or holds two numbers"
     return "is not a number with a unit"
@@ -154,6 +156,8 @@ def _unit_in_last_place(digits: str) -> float:
 def _factor(shown: str, spelling: str, dimension: Dimension, units: Mapping[str, float]) -> float:
     if spelling in units:
         return units[spelling]
+    if len(spelling) > 3 and spelling.lower() in units:  # only in shorter ones the case tells units apart
+        return units[spelling.lower()]
     if spelling in AMBIGUOUS_UNITS:
         meanings = " or ".join(AMBIGUOUS_UNITS[spelling])
         raise QuantityError(

@@ -67,8 +67,8 @@ class WrittenAngle:
         else:
             value = float(self.degrees)
         if self.sign == "-" or self.hemisphere in ("S", "W"):
-            return -value
-        return value - 360 if value > 180 and self.hemisphere == "E" else value
+            return -value + 0.0  # never the float -0.0
+        return value - 360 if 180 < value <= 360 and self.hemisphere == "E" else value
 
     @property
     def resolution_deg(self) -> float:
