@@ -246,20 +246,29 @@ def _tiles(lon: Floats, lat: Floats, outline: _Outline) -> Iterator[tuple[NDArra
     rows = np.flatnonzero(np.isfinite(lon) & np.isfinite(lat))
     if not rows.size:
         return
-    xyz = earth_centred(lon[rows], lat[rows])
     if outline.radius_m <= _PLANE_M:
-        near = np.linalg.norm(xyz - earth_centred(*outline.centre), axis=1) < _PLANE_M
+        near = _near(lon[rows], lat[rows], outline.centre)
         if near.any():
             yield rows[near], SitePlane(*outline.centre)
-        rows, xyz = rows[~near], xyz[~near]
+        rows = rows[~near]
     if not rows.size:
         return
+    xyz = earth_centred(lon[rows], lat[rows])
     cells = np.floor(xyz / _TILE_M).astype(np.int64)
     _, group = np.unique(cells, axis=0, return_inverse=True)
     order = np.argsort(group, kind="stable")
     for member in np.split(order, np.flatnonzero(np.diff(group[order])) + 1):
         tile = rows[member]
         yield tile, SitePlane(*centre_of(lon[tile], lat[tile]))
+
+
+def _near(lon: Floats, lat: Floats, centre: tuple[float, float]) -> NDArray[np.bool_]:
+    """Tell which points lie in a square that one plane serves; cheaply, and never too many."""
+    half_m = _PLANE_M / 1.5
+    north = np.radians(np.abs(lat - centre[1])) * EARTH_RADIUS_M
+    turn = np.radians(np.abs(np.remainder(lon - centre[0] + 180.0, 360.0) - 180.0))
+    east = turn * np.cos(np.radians(np.minimum(np.abs(lat), abs(centre[1])))) * EARTH_RADIUS_M
+    return np.asarray((north < half_m) & (east < half_m))
 
 
 def _nearest(p: Floats, a: Floats, b: Floats, curvature: float) -> Rows:
