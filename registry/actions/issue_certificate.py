@@ -7,7 +7,7 @@ from hashlib import sha256
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from shapely import MultiPolygon
+from shapely import MultiPolygon, Polygon
 
 from registry.actions.publish_site import WGS84, nearest_area, to_wgs84
 from registry.errors import ConflictError, InvalidRecordError, NotFoundError
@@ -183,7 +183,7 @@ def _plan(register: Register, area: Area, own: PlacementTable, frame: str, epoch
     """Draw the area and every other module near, without names."""
     outline = to_wgs84(densify(area.shape, area.edges, EDGE_STEP_M), frame, epoch)
     parts = outline.geoms if isinstance(outline, MultiPolygon) else [outline]
-    rings = [ring for part in parts for ring in (part.exterior, *part.interiors)]
+    rings = [ring for part in parts if isinstance(part, Polygon) for ring in (part.exterior, *part.interiors)]
     near = register.placements_near(
         lon_deg=float(own.lon_deg[0]), lat_deg=float(own.lat_deg[0]), reach_m=PLAN_REACH_M
     )

@@ -8,7 +8,15 @@ from pathlib import Path
 
 from registry.errors import UnreadableFileError, UnwritableError
 
-__all__ = ["DecodedText", "decode_text", "file_digest", "read_file", "read_text", "write_file"]
+__all__ = [
+    "DecodedText",
+    "decode_text",
+    "file_digest",
+    "make_folder",
+    "read_file",
+    "read_text",
+    "write_file",
+]
 
 _UTF8_MARK = b"\xef\xbb\xbf"
 _WIDE_MARKS = {
@@ -174,6 +182,24 @@ def write_file(path: str | os.PathLike[str], data: bytes) -> Path:
             what, remedy="Free some space, or choose a folder that exists and may be written."
         ) from error
     return target
+
+
+def make_folder(path: str | os.PathLike[str]) -> Path:
+    """
+    Make a folder, with those above it, where it does not exist.
+
+    Raises
+    ------
+    UnwritableError
+        If it cannot be made, or something else bears the name.
+    """
+    folder = Path(path)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        what = f"The folder {folder} cannot be made: {error.strerror or error}."
+        raise UnwritableError(what, remedy="Choose another folder, or check its rights.") from error
+    return folder
 
 
 def sync_folder(target: Path) -> None:

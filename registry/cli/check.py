@@ -1,0 +1,170 @@
+"""``leadline check``: advice before a drop."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from registry.cli.answer import exit_code, mark, print_findings, print_json, print_lines
+from registry.cli.options import (
+    json_option,
+    length,
+    now,
+    open_for_reading,
+    position_options,
+    registry_option,
+    use_grid_folder,
+)
+
+
+@click.command("check")
+@click.option("--permit", "permit_number", required=True, metavar="N", help="Permit to place under.")
+@click.option("--type", "type_id", required=True, metavar="T", help="Type of the module.")
+@click.option("--at", "text", required=True, metavar="TEXT", help="Where, in any notation.")
+@click.option("--depth", metavar="LENGTH", help='Depth of the seabed there, as "60 ft".')
+@position_options
+@json_option
+@registry_option
+@click.pass_context
+def command(
+    ctx: click.Context,
+    permit_number: str,
+    type_id: str,
+    text: str,
+    depth: str | None,
+    frame: str | None,
+    epoch: float | None,
+    r95: str | None,
+    receiver: str,
+    depth_u95: str | None,
+    tide: str | None,
+    grids: Path | None,
+    as_json: bool,
+) -> None:
+    """
+    Tell, before the drop, what each condition would say; nothing is written.
+
+    \b
+    Example:
+      leadline check --permit HB-0417 --type hump-90 --at "34 01.250 N 077 20.110 W"
+                     --frame EPSG:4326 --receiver sbas --depth "60 ft"
+    """
+    from registry.actions.charted_depth import charted_depth
+    from registry.actions.check_placement import check_placement
+    from registry.actions.derive_placement import stated_of
+    from registry.actions.settle_position import settle
+    from registry.formats.written_position import read_position
+    from registry.records.log_row import LogRow
+
+    use_grid_folder(grids)
+    written = read_position(text)
+    at = now()
+    row = LogRow(
+        tag="",
+        permit=permit_number,
+        placed_at=at,
+        position=written,
+        frame=frame,
+        epoch=epoch,
+        r95=length(r95),
+        receiver=receiver,
+        depth=length(depth),
+        depth_u95=length(depth_u95),
+        tide=length(tide),
+    )
+    register = open_for_reading(ctx)
+    settled = settle(stated_of(row), register.programme())
+    charted = None
+    if row.depth is not None:
+        datum = register.permit(permit_number).chart_datum
+        charted = charted_depth(row.depth, u95=row.depth_u95, tide=row.tide, datum=datum)
+    advice = check_placement(
+        register,
+        permit_number=permit_number,
+        type_id=type_id,
+        written=written,
+        settled=settled,
+        depth=charted,
+        depth_text=row.depth.written if row.depth else "",
+        at=at,
+    )
+    basis = (*settled.basis, *(charted.basis if charted else ()))
+    if as_json:
+        print_json(_data(settled, charted, advice, basis))
+    else:
+        _tell(settled, advice, basis)
+    ctx.exit(exit_code(advice.verdict))
+
+
+def _data(settled: Any, charted: Any, advice: Any, basis: tuple[str, ...]) -> dict[str, Any]:
+    move = advice.move
+    return {
+        "verdict": advice.verdict.word,
+        "position": position_data(settled.observed),
+        "home": position_data(settled.home.position) | {"operation": settled.home.operation},
+        "charted_depth": {"depth_m": charted.depth_m, "u95_m": charted.u95_m} if charted else None,
+        "findings": [finding.as_json() for finding in advice.findings],
+        "neighbours": [
+            {
+                "tag": n.tag,
+                "distance_m": n.distance_m,
+                "edge_m": n.edge_m,
+                "bearing_deg": n.bearing_deg,
+                "u95_m": n.u95_m,
+            }
+            for n in advice.neighbours
+        ],
+        "move": {
+            "distance_m": move.distance_m,
+            "bearing_deg": move.bearing_deg,
+            "lat": move.lat,
+            "lon": move.lon,
+        }
+        if move
+        else None,
+        "move_note": advice.move_note,
+        "warnings": list(advice.warnings),
+        "basis": list(basis),
+    }
+
+
+def position_data(position: Any) -> dict[str, Any]:
+    """Give a position under the names of the command contract."""
+    return {
+        "lat": position.lat_deg,
+        "lon": position.lon_deg,
+        "frame": position.frame,
+        "epoch": position.epoch,
+        "r95_m": position.r95_m,
+    }
+
+
+def _tell(settled: Any, advice: Any, basis: tuple[str, ...]) -> None:
+    from registry.formats.printed_position import write_ddm
+    from registry.measure.digits import Notation, coordinate_decimals
+    from registry.rules.wording import length_text
+
+    home = settled.home.position
+    click.echo(f"{mark(advice.verdict)}")
+    print_lines("Warnings", advice.warnings)
+    decimals = coordinate_decimals(Notation.MINUTES, home.r95_m)
+    place = write_ddm(home.lat_deg, home.lon_deg, decimals=decimals, style="plain")
+    click.echo(f"Position {place} in the home frame,")
+    click.echo(f"  within {home.r95_m:.2g} m (95 %); {settled.home.operation}")
+    click.echo("Findings:")
+    print_findings(advice.findings)
+    if advice.neighbours:
+        click.echo("Nearest modules:")
+        for n in advice.neighbours:
+            edge = length_text(n.edge_m, n.u95_m)
+            click.echo(f"  {n.tag:<14} {edge} edge to edge, bearing {n.bearing_deg:03.0f}° true")
+    if advice.move:
+        # Rounded up, so that the printed figure really suffices.
+        distance = int(advice.move.distance_m * 10 + 0.999999) / 10
+        click.echo(
+            f"Move the hook {distance:.1f} m toward {advice.move.bearing_deg:03.0f}° true. {advice.move_note}"
+        )
+    else:
+        click.echo(advice.move_note)
+    print_lines("How it was read", basis)
+    click.echo("Advice only: charts, notices and the permit itself decide.")

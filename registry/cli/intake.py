@@ -1,0 +1,164 @@
+"""``leadline intake``: a day's spreadsheet of placements."""
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import click
+
+from registry.cli.answer import exit_code, mark, print_json
+from registry.cli.options import (
+    actor_name,
+    actor_option,
+    json_option,
+    open_for_writing,
+    registry_option,
+    use_grid_folder,
+)
+from registry.measure.decision import Verdict, worst
+
+#: Rows beyond which a progress bar is worth its space.
+MANY_ROWS = 2_000
+SHOWN = 20
+
+
+@click.command("intake")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--permit", metavar="N", help="Permit of rows that name none.")
+@click.option("--frame", metavar="CODE", help="Frame of rows that name none, as EPSG:4326.")
+@click.option("--delimiter", type=click.Choice([",", ";", "tab"]), help="Where it cannot be told.")
+@click.option("--rejects", type=click.Path(path_type=Path), metavar="FILE", help="Where rejected rows go.")
+@click.option("--grids", metavar="DIR", type=click.Path(path_type=Path), help="Folder with grid files.")
+@actor_option
+@json_option
+@registry_option
+@click.pass_context
+def command(
+    ctx: click.Context,
+    file: Path,
+    permit: str | None,
+    frame: str | None,
+    delimiter: str | None,
+    rejects: Path | None,
+    grids: Path | None,
+    actor: str | None,
+    as_json: bool,
+) -> None:
+    """
+    Take in a spreadsheet (CSV) with mixed notations and units.
+
+    Columns: tag; position, or lat and lon; when, or date and time; and where known depth (or depth_ft,
+    depth_m, depth with a unit in each cell), tide, r95 or receiver, frame, type, crew, vessel, note.
+    Others are kept verbatim. Good rows go in; bad rows go to FILE.rejected.csv with the reason. Taking the same rows in again
+    changes nothing.
+
+    \b
+    Example:
+      leadline intake 2026-06-14.csv --permit HB-0417 --frame EPSG:4326
+    """
+    from registry.actions.intake_log import Read, intake_log
+    from registry.formats.csv_table import Row, read_csv_table, write_reject_table
+    from registry.formats.placement_log import read_placement_log
+    from registry.storage.files import file_digest, read_text, write_file
+
+    use_grid_folder(grids)
+    decoded = read_text(file)
+    table = read_csv_table(decoded.text, delimiter="\t" if delimiter == "tab" else delimiter)
+    register = open_for_writing(ctx)
+    source = {"file": file.name, "sha256": file_digest(file), "encoding": decoded.encoding}
+    kept: dict[int, Row] = {}
+
+    def reads() -> Iterator[Read]:
+        rows = read_placement_log(
+            table, zone=register.programme().zone, permit=permit, source=source, frame=frame
+        )
+        for row, read in rows:
+            kept[row.number] = row
+            yield Read(number=row.number, cells=row.cells, row=read)
+
+    with progress_bar(table.text.count("\n"), f"Reading {file.name}") as progress:
+        taken = intake_log(register, reads(), source=source, actor=actor_name(actor), progress=progress)
+    reject_file = None
+    if taken.rejected:
+        lines = [(kept[r.number], r.reason) for r in taken.rejected]
+        target = rejects or file.with_name(f"{file.name}.rejected.csv")
+        reject_file = write_file(target, write_reject_table(table, lines).encode())
+    whole = worst([logged.verdict for _, logged in taken.logged])
+    if taken.rejected:
+        whole = Verdict.NONCONFORMING
+    if as_json:
+        print_json(_data(taken, reject_file, whole))
+    else:
+        _tell(file, decoded.note, taken, reject_file)
+    ctx.exit(exit_code(whole))
+
+
+@contextmanager
+def progress_bar(total: int, title: str) -> Iterator[Callable[[int], None]]:
+    """Show progress where it will take a while and a person is looking."""
+    if total < MANY_ROWS or not sys.stderr.isatty():
+        yield lambda _count: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(title, total=total)
+        yield lambda count: bar.advance(task, count)
+
+
+def _data(taken: Any, reject_file: Path | None, whole: Verdict) -> dict[str, Any]:
+    return {
+        "verdict": whole.word,
+        "taken": [
+            {
+                "row": number,
+                "placement": logged.placement_id,
+                "tag": logged.placement.tag,
+                "verdict": logged.verdict.word,
+                "warnings": list(logged.placement.warnings),
+            }
+            for number, logged in taken.logged
+        ],
+        "repeated": taken.repeated,
+        "rejected": [{"row": r.number, "reason": r.reason} for r in taken.rejected],
+        "reject_file": str(reject_file) if reject_file else None,
+        "findings": [finding.as_json() for _, logged in taken.logged for finding in logged.findings],
+    }
+
+
+def _tell(file: Path, note: str, taken: Any, reject_file: Path | None) -> None:
+    click.echo(f"{file}: {len(taken.logged)} placements recorded.{f' {note}' if note else ''}")
+    for verdict in (Verdict.CONFORMING, Verdict.INCONCLUSIVE, Verdict.NONCONFORMING):
+        count = taken.count(verdict)
+        if count:
+            click.echo(f"  {count:>6} {mark(verdict)}")
+    if taken.repeated:
+        click.echo(f"  {len(taken.repeated):>6} rows were taken in before and were left alone")
+    _tell_flagged(taken)
+    if taken.rejected:
+        click.echo(f"Rejected {len(taken.rejected)}; kept with their reasons in {reject_file}:")
+        for rejected in taken.rejected[:SHOWN]:
+            click.echo(f"  row {rejected.number}: {rejected.reason}")
+        if len(taken.rejected) > SHOWN:
+            click.echo(f"  … and {len(taken.rejected) - SHOWN} more.")
+
+
+def _tell_flagged(taken: Any) -> None:
+    """Show what somebody must look at."""
+    flagged = [
+        (number, logged)
+        for number, logged in taken.logged
+        if logged.verdict == Verdict.NONCONFORMING or logged.placement.warnings
+    ]
+    for number, logged in flagged[:SHOWN]:
+        click.echo(f"  row {number}, {logged.placement.tag}: {mark(logged.verdict)}")
+        for warning in logged.placement.warnings:
+            click.echo(f"      ! {warning}")
+        for finding in logged.findings:
+            if finding.verdict == Verdict.NONCONFORMING:
+                click.echo(f"      x {finding.rule}: {finding.message} [{finding.cite}]")
+    if len(flagged) > SHOWN:
+        click.echo(f"  … and {len(flagged) - SHOWN} more; see: leadline audit --out DIR")

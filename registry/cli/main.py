@@ -1,0 +1,157 @@
+"""The command itself: its subcommands by name, and every error told in one or two lines."""
+
+import importlib
+import io
+import json
+import os
+import sys
+from collections.abc import Sequence
+from typing import Any
+
+import click
+
+from registry import __version__
+from registry.cli.answer import EXIT_STOPPED, EXIT_WRONG
+from registry.errors import AmbiguousPositionError, LeadlineError, UnavailableError
+
+__all__ = ["COMMANDS", "leadline", "run"]
+
+#: Command to the file that holds it; loaded only when it is asked for, so that the rest costs nothing.
+COMMANDS = {
+    "new": "registry.cli.new",
+    "permit": "registry.cli.permit",
+    "keepout": "registry.cli.keepout",
+    "module": "registry.cli.module",
+    "check": "registry.cli.check",
+    "place": "registry.cli.place",
+    "correct": "registry.cli.correct",
+    "intake": "registry.cli.intake",
+    "audit": "registry.cli.audit",
+    "certificate": "registry.cli.certificate",
+    "authenticate": "registry.cli.authenticate",
+    "map": "registry.cli.map",
+    "export": "registry.cli.export",
+    "journal": "registry.cli.journal",
+    "backup": "registry.cli.backup",
+    "completion": "registry.cli.completion",
+}
+
+
+class _Lazy(click.Group):
+    """A group whose commands live in files of their own."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Give the names in the order of a working day."""
+        del ctx
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Load one command."""
+        del ctx
+        if cmd_name not in COMMANDS:
+            return None
+        command: click.Command = importlib.import_module(COMMANDS[cmd_name]).command
+        return command
+
+
+@click.group(cls=_Lazy, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="leadline")
+@click.option(
+    "--registry",
+    "registry_path",
+    metavar="PATH",
+    help="The registry file.",
+    expose_value=False,
+    callback=lambda ctx, _param, value: ctx.meta.__setitem__("registry", value) if value else None,
+)
+def leadline() -> None:
+    """
+    Keep the registry of record of a memorial reef programme.
+
+    The registry is --registry PATH, else $LEADLINE_REGISTRY, else leadline.gpkg in this folder.
+
+    \b
+    Exit codes: 0 done and conforming · 1 something is nonconforming or was rejected ·
+    2 the request was wrong · 3 nothing worse than inconclusive · 4 a file is damaged or out of reach.
+
+    \b
+    Example:
+      leadline new --programme "Marram Coast Memorial Reefs" --frame EPSG:6318 --zone America/New_York
+    """
+
+
+def run(arguments: Sequence[str] | None = None) -> int:
+    """
+    Run one command and give its exit code; no traceback reaches the person who typed it.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        What was typed after ``leadline``; by default the process's own arguments.
+    """
+    typed = list(sys.argv[1:] if arguments is None else arguments)
+    as_json = "--json" in typed
+    try:
+        # Paths may hold names that the terminal's own encoding cannot show; never fail for that.
+        for stream in (sys.stdout, sys.stderr):
+            if isinstance(stream, io.TextIOWrapper):
+                stream.reconfigure(encoding="utf-8", errors="backslashreplace")
+        code = leadline.main(args=typed, prog_name="leadline", standalone_mode=False)
+    except LeadlineError as error:
+        code = _tell(error, as_json=as_json)
+    except click.exceptions.Exit as error:
+        code = error.exit_code
+    except click.ClickException as error:
+        code = _tell_click(error, as_json=as_json)
+    except (KeyboardInterrupt, click.exceptions.Abort):
+        click.echo("Stopped. What was acknowledged stands.", err=True)
+        code = EXIT_STOPPED
+    except BrokenPipeError:
+        # The reader went away (a pager, head): nothing is wrong here.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = 0
+    except Exception as error:  # the last fence before a traceback
+        if os.environ.get("LEADLINE_TRACEBACK"):
+            raise
+        code = _tell_unforeseen(error, as_json=as_json)
+    return code if isinstance(code, int) else 0
+
+
+def _tell_unforeseen(error: Exception, *, as_json: bool) -> int:
+    """Tell of a machine at its limit, or of a fault of Leadline itself."""
+    if isinstance(error, MemoryError):
+        what, remedy = "This machine has not enough memory for that.", "Close other programs and try again."
+    elif isinstance(error, OSError):
+        where = f"{error.filename}: " if error.filename else ""
+        what, remedy = f"{where}{error.strerror or error}.", "Check the disk, the folder and its rights."
+    else:
+        told = " ".join(f"{type(error).__name__}: {error}".split())
+        what = f"Leadline itself failed ({told}). Nothing half-done was kept."
+        remedy = "Set LEADLINE_TRACEBACK=1 to see where, and report it."
+    return _tell(UnavailableError(what, remedy=remedy), as_json=as_json)
+
+
+def _tell(error: LeadlineError, *, as_json: bool) -> int:
+    if as_json:
+        answer: dict[str, Any] = {"error": error.what, "remedy": error.remedy}
+        if error.exit_code == EXIT_WRONG:
+            answer["readings"] = list(getattr(error, "readings", ()))
+        click.echo(json.dumps(answer, ensure_ascii=False))
+    click.echo(f"Error: {error.what}", err=True)
+    remedy = error.remedy
+    if isinstance(error, AmbiguousPositionError) and error.readings:
+        remedy = f"{remedy} It could mean: {' | '.join(error.readings)}".strip()
+    if remedy:
+        click.echo(f"Remedy: {remedy}", err=True)
+    return error.exit_code
+
+
+def _tell_click(error: click.ClickException, *, as_json: bool) -> int:
+    message = " ".join(error.format_message().split())
+    context = getattr(error, "ctx", None)
+    if as_json:
+        click.echo(json.dumps({"error": message, "readings": []}, ensure_ascii=False))
+    click.echo(f"Error: {message}", err=True)
+    if context is not None:
+        click.echo(f"Remedy: see {context.command_path} --help", err=True)
+    return EXIT_WRONG

@@ -1,0 +1,176 @@
+"""``leadline module``: modules, their types and whom they remember."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from registry.cli.answer import print_json
+from registry.cli.options import (
+    actor_name,
+    actor_option,
+    json_option,
+    open_for_reading,
+    open_for_writing,
+    registry_option,
+)
+from registry.errors import LeadlineError
+
+
+@click.group("module")
+def command() -> None:
+    """
+    Add modules one by one or from a spreadsheet; list types.
+
+    \b
+    Example:
+      leadline module add MC-0017 --type hump-90 --cast 2026-03-02 --memorial "Ada Quill"
+    """
+
+
+@command.command("add")
+@click.argument("tag")
+@click.option("--type", "type_id", required=True, metavar="T", help="Module type; see leadline module types.")
+@click.option("--cast", metavar="DATE", help="Day of casting, as 2026-03-02.")
+@click.option("--mass", metavar="MASS", help='Mass as weighed, as "612 kg"; else that of the type.')
+@click.option("--memorial", metavar="NAME", help="Name as it is to be printed.")
+@click.option("--consent-listed", is_flag=True, help="The family agreed that the name is shown in public.")
+@actor_option
+@json_option
+@registry_option
+@click.pass_context
+def add(
+    ctx: click.Context,
+    tag: str,
+    type_id: str,
+    cast: str | None,
+    mass: str | None,
+    memorial: str | None,
+    consent_listed: bool,
+    actor: str | None,
+    as_json: bool,
+) -> None:
+    """
+    Record one module.
+
+    \b
+    Example:
+      leadline module add MC-0017 --type hump-90 --cast 2026-03-02 --memorial "Ada Quill" --consent-listed
+    """
+    from registry.actions.add_module import add_modules
+    from registry.formats.written_instant import read_day
+    from registry.formats.written_quantity import read_mass
+    from registry.records.module import Memorial, Module
+
+    module = Module(
+        tag=tag,
+        type_id=type_id,
+        cast_on=read_day(cast) if cast else None,
+        mass_kg=read_mass(mass).value if mass else None,
+        memorial=Memorial(name=memorial, consent_listed=consent_listed) if memorial else None,
+    )
+    (answer,) = add_modules(open_for_writing(ctx), [module], actor=actor_name(actor))
+    if isinstance(answer, LeadlineError):
+        raise answer
+    if as_json:
+        from registry.records.body import module_body
+
+        print_json(module_body(module))
+        return
+    click.echo(f"Recorded module {tag} of type {type_id}{f', in memory of {memorial}' if memorial else ''}.")
+
+
+@command.command("import")
+@click.argument("file", type=click.Path(path_type=Path))
+@actor_option
+@json_option
+@registry_option
+@click.pass_context
+def import_modules(ctx: click.Context, file: Path, actor: str | None, as_json: bool) -> None:
+    """
+    Record modules from a CSV with the columns tag, type, and where known cast, mass, memorial, consent.
+
+    Rows that cannot be taken go to FILE.rejected.csv with the reason; the others go in.
+
+    \b
+    Example:
+      leadline module import modules.csv
+    """
+    from registry.actions.add_module import add_modules
+    from registry.formats.csv_table import read_csv_table, write_reject_table
+    from registry.formats.module_table import read_modules
+    from registry.storage.files import read_text, write_file
+
+    decoded = read_text(file)
+    table = read_csv_table(decoded.text)
+    rows = list(read_modules(table))
+    readable = [(row, module) for row, module in rows if not isinstance(module, LeadlineError)]
+    answers = add_modules(open_for_writing(ctx), [module for _, module in readable], actor=actor_name(actor))
+    rejected = [(row, str(problem)) for row, problem in rows if isinstance(problem, LeadlineError)]
+    rejected += [
+        (row, str(answer))
+        for (row, _), answer in zip(readable, answers, strict=True)
+        if isinstance(answer, LeadlineError)
+    ]
+    rejected.sort(key=lambda pair: pair[0].number)
+    taken = len(rows) - len(rejected)
+    rejects = None
+    if rejected:
+        rejects = write_file(
+            file.with_name(f"{file.name}.rejected.csv"), write_reject_table(table, rejected).encode()
+        )
+    if as_json:
+        answer_data: dict[str, Any] = {
+            "taken": taken,
+            "rejected": [{"row": row.number, "reason": reason} for row, reason in rejected],
+            "reject_file": str(rejects) if rejects else None,
+        }
+        print_json(answer_data)
+    else:
+        click.echo(f"Recorded {taken} modules from {file}." + (f" {decoded.note}" if decoded.note else ""))
+        if rejects:
+            click.echo(f"Rejected {len(rejected)}; see {rejects}:")
+            for row, reason in rejected[:10]:
+                click.echo(f"  row {row.number}: {reason}")
+    ctx.exit(1 if rejected else 0)
+
+
+@command.command("types")
+@click.option(
+    "--add", "file", type=click.Path(path_type=Path), metavar="CSV", help="Record types from a CSV."
+)
+@actor_option
+@json_option
+@registry_option
+@click.pass_context
+def types(ctx: click.Context, file: Path | None, actor: str | None, as_json: bool) -> None:
+    """
+    List the module types, or record the programme's own.
+
+    \b
+    Example:
+      leadline module types --add our_moulds.csv
+    """
+    if file is not None:
+        from registry.actions.open_programme import add_module_types
+        from registry.formats.module_table import read_module_types
+        from registry.storage.files import read_text
+
+        new = read_module_types(read_text(file).text)
+        register = open_for_writing(ctx)
+        add_module_types(register, new, actor=actor_name(actor))
+    else:
+        register = open_for_reading(ctx)
+    known = register.module_types()
+    if as_json:
+        from registry.records.body import type_body
+
+        print_json({"types": [type_body(t) for t in known]})
+        return
+    click.echo(f"{'type':<14}{'base radius':>12}{'height':>18}{'mass':>10}{'submerged':>11}  note")
+    for t in known:
+        height = f"{t.height_m:.2f} ± {t.height_u95_m:.2f} m"
+        click.echo(
+            f"{t.type_id:<14}{t.base_radius_m:>10.2f} m{height:>18}{t.mass_kg:>7.0f} kg"
+            f"{t.submerged_mass_kg:>8.0f} kg  {t.note}"
+        )

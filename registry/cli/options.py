@@ -1,0 +1,147 @@
+"""Options that several commands share, and the texts in them read as what they mean."""
+
+import getpass
+import os
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from registry.errors import UnreadableFileError
+from registry.records.quantity import Quantity
+
+__all__ = [
+    "actor_name",
+    "actor_option",
+    "json_option",
+    "length",
+    "now",
+    "open_for_reading",
+    "open_for_writing",
+    "position_options",
+    "registry_option",
+    "registry_path",
+    "use_grid_folder",
+]
+
+F = TypeVar("F", bound=Callable[..., Any])
+DEFAULT_REGISTRY = "leadline.gpkg"
+
+
+def registry_option(function: F) -> F:
+    """Accept ``--registry PATH`` after the subcommand too."""
+
+    def keep(ctx: click.Context, _param: click.Parameter, value: str | None) -> None:
+        if value:
+            ctx.find_root().meta["registry"] = value
+
+    return click.option(
+        "--registry",
+        metavar="PATH",
+        expose_value=False,
+        callback=keep,
+        help="The registry file; else $LEADLINE_REGISTRY, else leadline.gpkg.",
+    )(function)
+
+
+def json_option(function: F) -> F:
+    """Accept ``--json``."""
+    return click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")(
+        function
+    )
+
+
+def actor_option(function: F) -> F:
+    """Accept ``--actor NAME``."""
+    return click.option(
+        "--actor", metavar="NAME", help="Who does this; else $LEADLINE_ACTOR, else the account's name."
+    )(function)
+
+
+def actor_name(actor: str | None) -> str:
+    """Tell who acts, for the journal."""
+    if named := actor or os.environ.get("LEADLINE_ACTOR"):
+        return named
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return "unknown"
+
+
+def position_options(function: F) -> F:
+    """Accept what may be stated beside a written position."""
+    options = (
+        click.option("--frame", metavar="CODE", help='Frame of the position, as EPSG:4326 or "NAD83(2011)".'),
+        click.option("--epoch", type=float, metavar="YEAR", help="Epoch of the coordinates, as 2026.5."),
+        click.option("--r95", metavar="LENGTH", help='95 % radius of the position, as "2 m".'),
+        click.option(
+            "--receiver",
+            metavar="CLASS",
+            default="",
+            help="Instead of --r95: autonomous, sbas, dgnss, float, rtk or unknown.",
+        ),
+        click.option("--depth-u95", metavar="LENGTH", help='95 % uncertainty of the depth, as "0.5 m".'),
+        click.option(
+            "--tide", metavar="LENGTH", help="Height of the water above chart datum, to be taken off."
+        ),
+        click.option(
+            "--grids",
+            metavar="DIR",
+            type=click.Path(path_type=Path),
+            help="Folder with grid files for old datums such as NAD27.",
+        ),
+    )
+    for option in reversed(options):
+        function = option(function)
+    return function
+
+
+def use_grid_folder(folder: Path | None) -> None:
+    """Let datum operations find their grid files in a folder."""
+    if folder is None:
+        return
+    if not folder.is_dir():
+        raise UnreadableFileError(f"There is no folder {folder}.", remedy="Check --grids.")
+    from registry.measure.datum import use_grids
+
+    use_grids(str(folder))
+
+
+def length(text: str | None) -> Quantity | None:
+    """Read a length with its unit, or give None where none was given."""
+    if text is None:
+        return None
+    from registry.formats.written_quantity import read_length
+
+    return read_length(text)
+
+
+def registry_path(ctx: click.Context) -> Path:
+    """Tell which registry is meant."""
+    named = ctx.find_root().meta.get("registry") or os.environ.get("LEADLINE_REGISTRY")
+    return Path(named or DEFAULT_REGISTRY)
+
+
+def open_for_reading(ctx: click.Context) -> Any:
+    """Open the registry for reading, until the command ends."""
+    from registry.storage.clock import SystemClock
+    from registry.storage.geopackage import open_register
+
+    return ctx.with_resource(open_register(registry_path(ctx), clock=SystemClock(), writable=False))
+
+
+def open_for_writing(ctx: click.Context) -> Any:
+    """Open the registry for writing, until the command ends."""
+    from registry.storage.clock import SystemClock
+    from registry.storage.geopackage import open_register
+
+    return ctx.with_resource(open_register(registry_path(ctx), clock=SystemClock()))
+
+
+def now() -> datetime:
+    """Give the present instant."""
+    from registry.storage.clock import SystemClock
+
+    return SystemClock().now()

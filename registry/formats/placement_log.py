@@ -1,0 +1,231 @@
+"""The spreadsheet of a day at sea: its columns understood, each row read as what it says."""
+
+import hashlib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from registry.errors import LeadlineError, QuantityError, TableError, TimeTextError
+from registry.formats.csv_table import CsvTable, Row
+from registry.formats.written_instant import read_instant
+from registry.formats.written_position import read_position
+from registry.formats.written_quantity import read_length
+from registry.records.entry import canonical_json
+from registry.records.log_row import LogRow
+from registry.records.quantity import Quantity
+
+__all__ = ["LogColumns", "read_placement_log", "understood_columns"]
+
+#: What a column means, by the names that people give it (normalised: lower case, words joined by "_").
+_NAMES: Mapping[str, tuple[str, ...]] = {
+    "tag": ("tag", "module", "module_tag", "module_id"),
+    "position": ("position", "coordinates", "coords", "location", "pos", "lat_lon", "lat_long"),
+    "lat": ("lat", "latitude"),
+    "lon": ("lon", "long", "longitude", "lng"),
+    "frame": ("frame", "datum", "crs"),
+    "epoch": ("epoch",),
+    "when": ("when", "placed_at", "time_placed", "datetime", "date_time", "touchdown", "instant"),
+    "date": ("date", "day"),
+    "time": ("time",),
+    "depth": ("depth", "charted_depth", "water_depth"),
+    "depth_u95": ("depth_u95", "depth_accuracy"),
+    "depth_unit": ("depth_unit", "unit", "depth_units"),
+    "tide": ("tide", "tide_height"),
+    "r95": ("r95", "accuracy", "position_accuracy"),
+    "receiver": ("receiver", "gnss", "receiver_class"),
+    "permit": ("permit", "permit_number"),
+    "type": ("type", "module_type"),
+    "crew": ("crew", "divers", "team"),
+    "vessel": ("vessel", "boat"),
+    "note": ("note", "notes", "remark", "remarks", "comment", "comments"),
+}
+_LENGTHS = ("depth", "depth_u95", "tide", "r95")
+_UNITS = ("m", "ft", "fathoms", "fathom", "fm", "feet", "metres", "meters")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogColumns:
+    """Which column holds what."""
+
+    #: Meaning to normalised column name.
+    by_meaning: Mapping[str, str]
+    #: Meaning to the unit that the header states, for lengths.
+    units: Mapping[str, str]
+    #: Columns that are kept verbatim and not understood.
+    others: tuple[str, ...]
+
+
+def understood_columns(table: CsvTable) -> LogColumns:
+    r"""
+    Match the header of a spreadsheet with what a log can say.
+
+    Raises
+    ------
+    TableError
+        If tag, position or time are missing, or two columns mean the same.
+
+    Examples
+    --------
+    >>> from registry.formats.csv_table import read_csv_table
+    >>> columns = understood_columns(read_csv_table("Tag,Position,When,Depth (ft),Weather\nMC-1,,,,fair\n"))
+    >>> columns.by_meaning["depth"], columns.units["depth"], columns.others
+    ('depth_ft', 'ft', ('weather',))
+    """
+    found: dict[str, str] = {}
+    units: dict[str, str] = {}
+    others: list[str] = []
+    for name in table.header:
+        meaning, unit = _meaning(name)
+        if meaning is None:
+            others.append(name)
+        elif meaning in found:
+            what = f"The columns {found[meaning]!r} and {name!r} both mean {meaning}."
+            raise TableError(what, remedy="Keep one of them, or rename the other.")
+        else:
+            found[meaning] = name
+            if unit:
+                units[meaning] = unit
+    missing = [word for word in ("tag",) if word not in found]
+    if "position" not in found and not {"lat", "lon"} <= set(found):
+        missing.append("position (or latitude and longitude)")
+    if "when" not in found and not {"date", "time"} <= set(found):
+        missing.append("when (or date and time)")
+    if missing:
+        what = f"The spreadsheet has no column for {', '.join(missing)}; it has {', '.join(table.header)}."
+        raise TableError(what, remedy="Name the columns in the first row, as tag, position, when, depth_ft.")
+    if "position" in found and {"lat", "lon"} & set(found):
+        what = "The spreadsheet has a column for the position and others for latitude and longitude."
+        raise TableError(what, remedy="Keep one form of the position.")
+    return LogColumns(by_meaning=found, units=units, others=tuple(others))
+
+
+def _meaning(name: str) -> tuple[str | None, str]:
+    for meaning, names in _NAMES.items():
+        if name in names:
+            return meaning, ""
+    for meaning in _LENGTHS:
+        for known in _NAMES[meaning]:
+            unit = name.removeprefix(f"{known}_")
+            if unit != name and unit in _UNITS:
+                return meaning, unit
+    return None, ""
+
+
+def read_placement_log(
+    table: CsvTable, *, zone: str, permit: str | None, source: Mapping[str, Any], frame: str | None = None
+) -> Iterator[tuple[Row, LogRow | LeadlineError]]:
+    """
+    Read the rows of a log; one that cannot be read gives its error instead.
+
+    Parameters
+    ----------
+    table : CsvTable
+        The spreadsheet.
+    zone : str
+        The programme's zone, for times that state none.
+    permit : str, optional
+        The permit of rows that name none.
+    source : mapping
+        Name and digest of the file, kept with every row.
+    frame : str, optional
+        The frame of rows that name none.
+
+    Raises
+    ------
+    TableError
+        If the columns cannot be understood.
+    """
+    columns = understood_columns(table)
+    for row in table.rows():
+        if row.problem is not None:
+            yield row, TableError(row.problem, remedy="Mend the row.")
+            continue
+        try:
+            yield row, _log_row(table, columns, row, zone=zone, permit=permit, source=source, frame=frame)
+        except LeadlineError as error:
+            yield row, error
+
+
+def _log_row(
+    table: CsvTable,
+    columns: LogColumns,
+    row: Row,
+    *,
+    zone: str,
+    permit: str | None,
+    source: Mapping[str, Any],
+    frame: str | None,
+) -> LogRow:
+    cells = table.by_name(row)
+    say = {meaning: cells[name].strip() for meaning, name in columns.by_meaning.items()}
+    tag = say["tag"]
+    if not tag:
+        raise TableError("The row has no tag.", remedy="Give the tag of the module.")
+    number = say.get("permit") or permit
+    if not number:
+        raise TableError(f"The row for {tag} names no permit.", remedy="Add a permit column, or --permit.")
+    others = {name: cells[name] for name in columns.others if cells[name].strip()}
+    return LogRow(
+        tag=tag,
+        permit=number,
+        placed_at=read_instant(_instant_text(say, tag), zone),
+        position=read_position(_position_text(say, tag)),
+        frame=say.get("frame") or frame,
+        epoch=_epoch(say.get("epoch", "")),
+        r95=_length(say, columns, "r95"),
+        receiver=say.get("receiver", ""),
+        depth=_length(say, columns, "depth"),
+        depth_u95=_length(say, columns, "depth_u95"),
+        tide=_length(say, columns, "tide"),
+        type_id=say.get("type", ""),
+        crew=say.get("crew", ""),
+        vessel=say.get("vessel", ""),
+        note=say.get("note", ""),
+        source={
+            **source,
+            "row": row.number,
+            "key": _key(table, row),
+            "raw": row.raw,
+            **({"columns": others} if others else {}),
+        },
+    )
+
+
+def _key(table: CsvTable, row: Row) -> str:
+    """Name a row by what it says, so that the same row is known again in another copy of the file."""
+    said = [[name, cell.strip()] for name, cell in zip(table.header, row.cells, strict=True) if cell.strip()]
+    return hashlib.sha256(canonical_json(said).encode()).hexdigest()
+
+
+def _position_text(say: Mapping[str, str], tag: str) -> str:
+    if "position" in say:
+        text = say["position"]
+    else:
+        text = f"Lat {say['lat']} Lon {say['lon']}" if say["lat"] and say["lon"] else ""
+    if not text:
+        raise TableError(f"The row for {tag} has no position.", remedy="Give latitude and longitude.")
+    return text
+
+
+def _instant_text(say: Mapping[str, str], tag: str) -> str:
+    text = say["when"] if "when" in say else f"{say['date']}T{say['time']}"
+    if not text.strip("T"):
+        raise TimeTextError(f"The row for {tag} has no time.", remedy="Give date and time with the zone.")
+    return text
+
+
+def _epoch(text: str) -> float | None:
+    if not text:
+        return None
+    try:
+        return float(text)
+    except ValueError as error:
+        raise QuantityError(f"{text!r} is no epoch.", remedy="Give a decimal year, as 2026.5.") from error
+
+
+def _length(say: Mapping[str, str], columns: LogColumns, meaning: str) -> Quantity | None:
+    text = say.get(meaning, "")
+    if not text:
+        return None
+    unit = columns.units.get(meaning) or (say.get("depth_unit") if meaning != "r95" else None) or None
+    return read_length(text, unit=unit)
