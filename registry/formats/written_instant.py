@@ -70,7 +70,7 @@ def read_instant(text: str, zone: str | None) -> datetime:
         return local.replace(tzinfo=UTC)
     if offset := _OFFSET.fullmatch(written):
         return local.replace(tzinfo=_offset(shown, offset)).astimezone(UTC)
-    if re.match(r"[ap]\.?m", written, re.IGNORECASE):
+    if re.fullmatch(r"[ap]\.?m\.?", written, re.IGNORECASE):
         raise TimeTextError(f"{shown} is on a clock of twelve hours.", remedy="Write 00:00 to 23:59.")
     if written and not _IANA.fullmatch(written):
         raise TimeTextError(
