@@ -140,16 +140,33 @@ def open_register(
     target = Path(path)
     _look_from_outside(target)
     place = str(target)
+    # SQLite keeps its other files beside the real one.
+    target = target.resolve()
+    why_not = _why_not_written(target, writable=writable)
     with told_plainly(place):
-        connection = _connect_to_existing(target, writable=writable, wait_s=wait_s)
+        connection, mendable = _connect_to_existing(target, writable=not why_not, wait_s=wait_s)
     try:
         with told_plainly(place):
             _look_inside(connection, place)
             _measure(connection, target)
-        return GeoPackageRegister(connection, place=place, clock=clock, writable=writable)
+        return GeoPackageRegister(
+            connection,
+            place=place,
+            clock=clock,
+            writable=mendable and not why_not,
+            why_not=why_not or "lies where nothing can be written",
+        )
     except BaseException:
         connection.close()
         raise
+
+
+def _why_not_written(target: Path, *, writable: bool) -> str:
+    """Tell why a registry is opened for reading only, empty where it is not."""
+    if not writable:
+        return "is open for reading only"
+    share = network_share(target.parent)
+    return f"lies on a network share ({share}), where two writers cannot be kept apart" if share else ""
 
 
 def _look_from_outside(target: Path) -> None:
@@ -230,21 +247,21 @@ def _prepare(connection: sqlite3.Connection) -> None:
     connection.execute("PRAGMA synchronous = FULL")
 
 
-def _connect_to_existing(target: Path, *, writable: bool, wait_s: float) -> sqlite3.Connection:
-    """Open the file, also where nothing can be written beside it."""
+def _connect_to_existing(target: Path, *, writable: bool, wait_s: float) -> tuple[sqlite3.Connection, bool]:
+    """Open the file, also where nothing can be written beside it, and tell whether it was opened as usual."""
     try:
-        return _connect(target, mode="rw" if writable else "ro", wait_s=wait_s)
+        return _connect(target, mode="rw" if writable else "ro", wait_s=wait_s), True
     except sqlite3.OperationalError as error:
         if error_code(error) & 0xFF not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY):
             raise
     wal = _wal_of(target)
     if not _size(wal):
         # A read-only folder with nothing left over: nobody is writing, the file is all there is.
-        return _connect(target, mode="ro", wait_s=wait_s, immutable=True)
-    return _connect_to_copy(target, wal, wait_s=wait_s)
+        return _connect(target, mode="ro", wait_s=wait_s, immutable=True), False
+    return _copy_into_memory(target, wal, wait_s=wait_s), False
 
 
-def _connect_to_copy(target: Path, wal: Path, *, wait_s: float) -> sqlite3.Connection:
+def _copy_into_memory(target: Path, wal: Path, *, wait_s: float) -> sqlite3.Connection:
     """Read a registry that was left in the middle of writing and now lies where nothing can be mended."""
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / target.name
@@ -256,7 +273,6 @@ def _connect_to_copy(target: Path, wal: Path, *, wait_s: float) -> sqlite3.Conne
             source.backup(connection)
         finally:
             source.close()
-    connection.execute("PRAGMA query_only = ON")
     return connection
 
 

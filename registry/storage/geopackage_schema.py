@@ -164,6 +164,10 @@ CREATE TRIGGER journal_keeps_every_entry BEFORE DELETE ON journal
 BEGIN SELECT RAISE(ABORT, 'an entry of the journal cannot be removed'); END;
 CREATE TRIGGER journal_changes_no_entry BEFORE UPDATE ON journal
 BEGIN SELECT RAISE(ABORT, 'an entry of the journal cannot be changed'); END;
+CREATE TRIGGER journal_replaces_no_entry BEFORE INSERT ON journal
+  WHEN EXISTS (SELECT 1 FROM journal WHERE position = NEW.position OR digest = NEW.digest
+    OR (origin = NEW.origin AND sequence = NEW.sequence))
+BEGIN SELECT RAISE(ABORT, 'an entry of the journal cannot be replaced'); END;
 """
 
 _INDEXES = """

@@ -41,9 +41,18 @@ class GeoPackageRegister:
     Every method raises BusyError, UnwritableError or RegistryError where the file does not do as it should.
     """
 
-    def __init__(self, connection: sqlite3.Connection, *, place: str, clock: "Clock", writable: bool) -> None:
+    def __init__(
+        self,
+        connection: sqlite3.Connection,
+        *,
+        place: str,
+        clock: "Clock",
+        writable: bool,
+        why_not: str = "is open for reading only",
+    ) -> None:
         self._connection = connection
         self._writable = writable
+        self._why_not = why_not
         self._depth = 0
         self._wal = not writable
         #: What tells the time of every entry.
@@ -290,11 +299,9 @@ class GeoPackageRegister:
 
     def _make_ready_to_write(self) -> None:
         if not self._writable:
-            what = f"{self.place} is open for reading only."
-            raise UnwritableError(
-                what, remedy="Open the registry itself, where it can be written, to add to it."
-            )
-        if not self._wal and self.place != ":memory:":
+            what = f"{self.place} {self._why_not}: nothing can be added to it here."
+            raise UnwritableError(what, remedy="Open the registry itself, on a disk of this machine.")
+        if not self._wal:
             # A backup comes back in the other mode; in this one a reader never waits for a writer.
             mode = self._rows("PRAGMA journal_mode = WAL")[0][0]
             if mode != "wal":

@@ -21,23 +21,30 @@ _WRITE_FAILURES = {
     sqlite3.SQLITE_IOERR_TRUNCATE,
     sqlite3.SQLITE_IOERR_SHMSIZE,
 }
-_BUSY = (
+Meaning = tuple[type[LeadlineError], str, str]
+
+_BUSY: Meaning = (
     BusyError,
     "{place} is being written by another program and did not come free.",
     "Wait until the other window or command has finished and try again; nothing was written.",
 )
-_READ_ONLY = (
+_READ_ONLY: Meaning = (
     UnwritableError,
     "{place} cannot be written here ({error}).",
     "Give this account the right to write to the file and its folder, or copy it to another folder.",
 )
-_DAMAGED = (
+_DAMAGED: Meaning = (
     RegistryError,
     "{place} is damaged or cut short ({error}).",
     "Leave it as it is, put the latest backup in its place and tell whoever keeps the registry.",
 )
+_MISUSED: Meaning = (
+    RegistryError,
+    "{place} was used after it was closed, or by a second thread ({error}).",
+    "Open it again; every thread opens its own.",
+)
 #: By the primary result code: the class, what is said, and the remedy.
-_MEANINGS: dict[int, tuple[type[LeadlineError], str, str]] = {
+_MEANINGS: dict[int, Meaning] = {
     sqlite3.SQLITE_BUSY: _BUSY,
     sqlite3.SQLITE_LOCKED: _BUSY,
     sqlite3.SQLITE_READONLY: _READ_ONLY,
@@ -98,6 +105,11 @@ def told_plainly(place: str) -> Iterator[None]:
 
 def _translated(error: sqlite3.Error, place: str) -> LeadlineError:
     code = error_code(error)
-    meaning = _READ_ONLY if code in _WRITE_FAILURES else _MEANINGS.get(code & 0xFF, _DAMAGED)
+    if isinstance(error, sqlite3.ProgrammingError):
+        meaning = _MISUSED
+    elif code in _WRITE_FAILURES:
+        meaning = _READ_ONLY
+    else:
+        meaning = _MEANINGS.get(code & 0xFF, _DAMAGED)
     kind, what, remedy = meaning
     return kind(what.format(place=place, error=error), remedy=remedy)

@@ -230,6 +230,16 @@ def test_opening_imports_nothing_heavy(path):
     assert out.strip() == "[]"
 
 
+def test_a_link_to_a_registry_is_the_registry(register, path, tmp_path):
+    link = tmp_path / "elsewhere" / "link.gpkg"
+    link.parent.mkdir()
+    link.symlink_to(path)
+    register.append([placement_logged()])
+    with open_again(link) as other:
+        other.append([placement_logged()])
+        assert len(register.placements()) == 7
+
+
 # Many at once
 
 
@@ -314,6 +324,9 @@ def test_another_thread_is_told_plainly(register):
     thread.start()
     thread.join()
     assert isinstance(said[0], UnavailableError)
+    register.close()
+    with pytest.raises(UnavailableError, match="closed"):
+        register.head()
 
 
 # GDAL, in processes of its own
@@ -626,18 +639,34 @@ def test_a_full_disk_loses_nothing(tmp_path):
             assert verify_journal(register) == verify_tables(register) == ()
 
 
-def test_a_full_database_takes_back_the_whole_step(register):
+def test_a_full_database_takes_back_what_failed(register):
     head = register.head()
     pages = register.connection.execute("PRAGMA page_count").fetchone()[0]
     register.connection.execute(f"PRAGMA max_page_count = {pages + 5}")
-    with pytest.raises(UnwritableError, match="full"), register.writing():  # noqa: PT012
-        register.append([placement_logged()])
-        with contextlib.suppress(UnwritableError):
-            register.append([placement_logged() for _ in range(500)])
-        register.append([placement_logged()])
+    with pytest.raises(UnwritableError, match="full"):
+        register.append([placement_logged() for _ in range(500)])
     assert register.head() == head
     register.connection.execute("PRAGMA max_page_count = 100000")
     register.append([placement_logged()])
+    assert len(register.placements()) == 6
+    assert verify_journal(register) == verify_tables(register) == ()
+
+
+def test_nothing_goes_on_after_the_database_took_back_the_whole_step(register):
+    """As it may do when the disk is full (sqlite.org, "Response To Errors Within A Transaction")."""
+    head = register.head()
+
+    def go_on() -> None:
+        register.append([placement_logged()])
+        register.connection.execute("ROLLBACK")
+        with contextlib.suppress(UnwritableError):
+            register.append([placement_logged()])
+
+    with pytest.raises(UnwritableError, match="whole step"), register.writing():
+        go_on()
+    assert register.head() == head
+    register.append([placement_logged()])
+    assert len(register.placements()) == 6
     assert verify_journal(register) == verify_tables(register) == ()
 
 
@@ -663,3 +692,11 @@ def test_a_registry_is_not_made_on_a_network_share(tmp_path, monkeypatch):
     monkeypatch.setattr("registry.storage.geopackage.network_share", lambda _: "nfs4")
     with pytest.raises(UnwritableError, match="network share"):
         create_registry(tmp_path / "x.gpkg", a_programme(), actor=ACTOR, clock=FixedClock())
+
+
+def test_a_registry_on_a_network_share_is_only_read(path, monkeypatch):
+    monkeypatch.setattr("registry.storage.geopackage.network_share", lambda _: "cifs")
+    with open_again(path) as register:
+        assert len(register.placements()) == 5
+        with pytest.raises(UnwritableError, match=r"network share \(cifs\)"):
+            register.append([placement_logged()])

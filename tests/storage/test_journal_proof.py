@@ -56,7 +56,10 @@ def tamper(path: Path, change: Callable[[sqlite3.Connection], object]) -> None:
     """Do what someone with the file and without scruples can do."""
     connection = sqlite3.connect(path)
     add_spatial_functions(connection)
-    connection.executescript("DROP TRIGGER journal_keeps_every_entry; DROP TRIGGER journal_changes_no_entry;")
+    connection.executescript(
+        "DROP TRIGGER journal_keeps_every_entry; DROP TRIGGER journal_changes_no_entry;"
+        "DROP TRIGGER journal_replaces_no_entry;"
+    )
     change(connection)
     connection.commit()
     connection.close()
@@ -74,7 +77,16 @@ def test_an_honest_journal_proves_itself(path):
         assert verify_tables(register) == ()
 
 
-@pytest.mark.parametrize("statement", ["UPDATE journal SET actor = 'x'", "DELETE FROM journal"])
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE journal SET actor = 'x'",
+        "DELETE FROM journal",
+        "INSERT OR REPLACE INTO journal SELECT * FROM journal WHERE position = 3",
+        "INSERT OR REPLACE INTO journal SELECT 99, 'x', 1, time, actor, kind, body, previous, digest FROM journal",
+        "REPLACE INTO journal SELECT 99, origin, 3, time, actor, kind, body, previous, 'd' FROM journal",
+    ],
+)
 def test_the_journal_takes_no_change(path, statement):
     connection = sqlite3.connect(path)
     with pytest.raises(sqlite3.IntegrityError, match="cannot be"):
