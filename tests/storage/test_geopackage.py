@@ -397,6 +397,16 @@ def test_a_backup_is_whole_and_goes_on_as_a_registry(register, path, tmp_path):
         assert other.connection.execute("PRAGMA journal_mode").fetchone() == ("wal",)
 
 
+def test_a_stick_without_links_takes_a_backup_too(register, tmp_path, monkeypatch):
+    def refuse(*_):
+        raise PermissionError(1, "Operation not permitted")
+
+    monkeypatch.setattr("os.link", refuse)
+    with open_again(backup(register, tmp_path / "backup.gpkg")) as other:
+        assert other.head() == register.head()
+    assert not list(tmp_path.glob(".*"))
+
+
 def test_a_backup_is_made_while_another_writes(register, path, tmp_path):
     with open_again(path) as writer, writer.writing():
         writer.append([placement_logged()])
