@@ -43,7 +43,7 @@ Rows = NDArray[np.intp]
 
 #: How far from its centre one plane is trusted with distances. Units: m.
 _PLANE_M = 12_000.0
-#: Side of a tile of points that get a plane of their own; its half diagonal stays under 8 km. Units: m.
+#: Side of a cube whose points get a plane of their own; none is then 20 km from its centre. Units: m.
 _TILE_M = 11_000.0
 #: How far a piece of an edge may part from its straight image in the plane. Units: m.
 _SAG_M = 2e-5

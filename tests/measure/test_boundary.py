@@ -12,7 +12,7 @@ from shapely import LineString, MultiPolygon, Point, Polygon
 
 from registry.errors import GeometryError
 from registry.measure.boundary import distance_to, signed_distance
-from registry.measure.edges import geodesic_circle
+from registry.measure.edges import geodesic_circle, run_edges
 from registry.measure.geodesic import direct, inverse
 
 GRS80 = Geodesic(6378137.0, 1 / 298.257222101)
@@ -178,6 +178,47 @@ def test_many_points_are_measured_as_one_by_one():
         single = signed_distance(x[i], y[i], circle, "geodesic")
         assert single.distance_m[0] == bulk.distance_m[i]
         assert single.bearing_deg[0] == bulk.bearing_deg[i]
+
+
+@pytest.mark.parametrize("radius_m", [900.0, 40_000.0])
+def test_leaving_out_far_runs_changes_nothing(monkeypatch, radius_m):
+    """Ragged coasts, holes, islands and buoys: bundled in runs or tried one by one, the answer is the same."""
+    rng = np.random.default_rng(17)
+    shell, hole = star(-77.0, 34.0, radius_m, 400, rng), star(-77.0, 34.0, radius_m * 0.3, 90, rng)
+    x, y = direct(-77.0, 34.0, 80.0, radius_m * 2.5)
+    island = star(float(x), float(y), radius_m * 0.4, 70, rng)
+    buoys = [
+        Point(float(p), float(q))
+        for p, q in zip(*direct(-77.0, 34.0, rng.uniform(0, 360, 30), radius_m), strict=True)
+    ]
+    whole = shapely.GeometryCollection([Polygon(shell, [hole]), LineString(island), *buoys])
+    x, y = direct(-77.0, 34.0, rng.uniform(0, 360, 600), rng.uniform(0, 3, 600) * radius_m)
+    bundled = distance_to(x, y, whole)
+    monkeypatch.setattr("registry.measure.boundary._FEW", 10**9)
+    single = distance_to(x, y, whole)
+    assert bundled.distance_m == pytest.approx(single.distance_m, abs=1e-7)
+
+
+def test_the_sign_agrees_with_the_angle_that_the_ring_turns_around_a_point():
+    """Winding number from geodesic bearings to the points of the ring, independent of any plane."""
+    rng = np.random.default_rng(23)
+    shell = star(179.99, -60.0, 5_000.0, 11, rng)
+    x, y = direct(179.99, -60.0, rng.uniform(0, 360, 200), np.sqrt(rng.uniform(0, 1.2, 200)) * 5_000.0)
+    found = signed_distance(x, y, Polygon(shell), "geodesic").distance_m
+    ring = run_edges([*shell, shell[0]], "geodesic", 20.0)
+    for k in range(200):
+        bearing = inverse(x[k], y[k], ring[:, 0], ring[:, 1])[1]
+        turned = ((np.diff(bearing) + 180.0) % 360.0 - 180.0).sum()
+        assert (abs(turned) > 180.0) == (found[k] > 0.0)
+
+
+def test_points_that_share_a_tile_are_measured_as_exactly_as_alone():
+    rng = np.random.default_rng(29)
+    shell = star(20.0, 75.0, 60_000.0, 7, rng)
+    x, y = direct(20.0, 75.0, rng.uniform(0, 360, 4_000), np.sqrt(rng.uniform(0, 1.3, 4_000)) * 60_000.0)
+    bulk = signed_distance(x, y, Polygon(shell), "geodesic").distance_m
+    for k in range(0, 4_000, 80):
+        assert abs(bulk[k]) == pytest.approx(oracle(x[k], y[k], [shell])[0], abs=1e-4)
 
 
 def test_keep_outs_of_every_kind():
