@@ -50,7 +50,7 @@ _NAME = re.compile(
     re.IGNORECASE,
 )
 _EPOCH = re.compile(
-    r"(?<![A-Za-z])epoch\s{0,3}[:=]?\s{0,3}([12][0-9]{3}(?:\.[0-9]{1,6})?)(?![0-9.])", re.IGNORECASE
+    r"(?<![A-Za-z])epoch\s{0,3}[:=]?\s{0,3}([12][0-9]{3}(?:\.[0-9]{1,6})?)(?![0-9.-])", re.IGNORECASE
 )
 _UNSTATED = re.compile(
     r"\(?(?:(?:datum|frame) (?:is )?(?:not stated|unstated|unknown|not known|not given)"

@@ -197,6 +197,11 @@ def _on_grid(
     east, north = float(easting), float(northing)
     crs = _crs(code)
     lon, lat = _to_geographic(code).transform(east, north)
+    if abs(east) <= 180 and abs(north) <= 180:
+        raise PositionTextError(
+            f"{quoted(text)}: {easting} and {northing} look like degrees, and {code} ({crs.name}) is a grid.",
+            remedy="Name the geographic frame of the degrees, as EPSG:6318, or give easting and northing.",
+        )
     outside = f"{quoted(text)}: easting {easting} and northing {northing} lie outside {code} ({crs.name})"
     remedy = "Check the code, the unit, and that the easting comes first."
     if not (math.isfinite(lon) and math.isfinite(lat) and abs(lat) <= 90):

@@ -112,7 +112,7 @@ def _in_words(text: str, plain: str) -> WrittenPosition:
         return grid
     return read_angles(
         text,
-        label.rest.replace("''", '"').strip(" \t\r\n.,;:/"),
+        label.rest.replace("''", '"').lstrip(" \t\r\n,;:/").rstrip(" \t\r\n.,;:/"),
         frame=label.frame,
         epoch=label.epoch,
         extra_r95_m=DATUM_NOT_STATED_R95_M if label.unknown else 0.0,

@@ -54,6 +54,11 @@ def test_a_minus_before_zero_degrees_survives():
     assert (written.lat_deg, written.lon_deg) == (-0.5, -0.25)
 
 
+def test_a_leading_point_is_no_litter():
+    written = read_position(".5 N .25 W")
+    assert (written.lat_deg, written.lon_deg) == (0.5, -0.25)
+
+
 def test_east_longitudes_beyond_180_come_out_west():
     assert read_position("33.75205N 281.7924E").lon_deg == pytest.approx(LON, abs=1e-12)
 
@@ -125,6 +130,8 @@ REFUSED = {
     "3.38E+01 N 78 W": "spreadsheet",
     "33.7l2 N 78.2 W": "digit 1",
     "EPSG:32617 3738167.977 758658.400": "easting comes first",
+    "EPSG:32617 33.75205 -78.2076": "degrees",
+    "33.75205 -78.2076 epoch 2010-06-15": "epoch",
     "EPSG:32617 nowhere": "easting",
     "SRID=32617;POINT(758658 3738167)": "over 90",
     "33.75 N 181 W": "over 180",
