@@ -220,5 +220,5 @@ def _widening(
         "the datum or square as written": item.written.extra_r95_m,
         "the datum operation": accuracy_m,
     }
-    told = ", ".join(f"{name} {size:.2g} m" for name, size in parts.items() if size > 0.1 * r95_m)
-    return (f"R95 widened to {home_r95_m:.2g} m by {told}.",)
+    told = ", ".join(f"{name} ({size:.2g} m)" for name, size in parts.items() if size > 0.1 * r95_m)
+    return (f"R95 widened from {r95_m:.2g} to {home_r95_m:.2g} m by {told}.",)

@@ -18,8 +18,6 @@ __all__ = [
     "print_lines",
 ]
 
-EXIT_WRONG = 2
-EXIT_STOPPED = 130
 _EXIT = {
     Verdict.NOT_APPLICABLE: 0,
     Verdict.CONFORMING: 0,

@@ -11,11 +11,12 @@ from typing import Any
 import click
 
 from registry import __version__
-from registry.cli.answer import EXIT_STOPPED, EXIT_WRONG
-from registry.errors import AmbiguousPositionError, LeadlineError, UnavailableError
+from registry.errors import AmbiguousPositionError, LeadlineError, RequestError, UnavailableError
 
 __all__ = ["COMMANDS", "leadline", "run"]
 
+#: What a shell expects of a command that was stopped by Ctrl-C.
+EXIT_STOPPED = 130
 #: Command to the file that holds it; loaded only when it is asked for, so that the rest costs nothing.
 COMMANDS = {
     "new": "registry.cli.new",
@@ -134,7 +135,7 @@ def _tell_unforeseen(error: Exception, *, as_json: bool) -> int:
 def _tell(error: LeadlineError, *, as_json: bool) -> int:
     if as_json:
         answer: dict[str, Any] = {"error": error.what, "remedy": error.remedy}
-        if error.exit_code == EXIT_WRONG:
+        if error.exit_code == RequestError.exit_code:
             answer["readings"] = list(getattr(error, "readings", ()))
         click.echo(json.dumps(answer, ensure_ascii=False))
     click.echo(f"Error: {error.what}", err=True)
@@ -154,4 +155,4 @@ def _tell_click(error: click.ClickException, *, as_json: bool) -> int:
     click.echo(f"Error: {message}", err=True)
     if context is not None:
         click.echo(f"Remedy: see {context.command_path} --help", err=True)
-    return EXIT_WRONG
+    return RequestError.exit_code

@@ -25,6 +25,8 @@ _FAR_M = 20_000.0
 _ROUNDING_M = 1e-8
 #: Number of points from which a second processor is worth its start.
 _MANY = 50_000
+#: Up to this many pairs of points every chord is measured: sooner done than a tree is loaded and built.
+_FEW_PAIRS = 100_000
 
 
 def pairs_within(lon: ArrayLike, lat: ArrayLike, reach_m: float) -> tuple[Rows, Rows, Floats]:
@@ -80,8 +82,12 @@ def cross_pairs_within(
     ([0], [1], [0.0])
     """
     a, b = earth_centred(lon_a, lat_a), earth_centred(lon_b, lat_b)
-    rows, columns = _sorted_in_space(a), _sorted_in_space(b)
     reach = _chord_reach(reach_m)
+    if len(a) * len(b) <= _FEW_PAIRS:
+        chords = _chords(a, b)
+        i, j = np.nonzero(chords <= reach)
+        return _decide((lon_a, lat_a), (lon_b, lat_b), i=i, j=j, chord=chords[i, j], reach_m=reach_m)
+    rows, columns = _sorted_in_space(a), _sorted_in_space(b)
     found = _tree(a[rows]).sparse_distance_matrix(_tree(b[columns]), reach, output_type="ndarray")
     i, j = rows[found["i"]], columns[found["j"]]
     return _decide((lon_a, lat_a), (lon_b, lat_b), i=i, j=j, chord=found["v"], reach_m=reach_m)
@@ -121,6 +127,8 @@ def nearest_other(
     if not (len(p) and len(r)):
         return index, distance
     a, b = earth_centred(p, q), earth_centred(r, s)
+    if len(p) * len(r) <= _FEW_PAIRS:
+        return _nearest_of_few(_chords(a, b), (p, q), (r, s), self_row)
     rows, columns = _sorted_in_space(a), _sorted_in_space(b)
     tree = _tree(b[columns])
     chords, found = tree.query(a[rows], k=2, workers=2 if len(p) >= _MANY else 1)
@@ -165,6 +173,29 @@ def nearest(lon: ArrayLike, lat: ArrayLike) -> tuple[Rows, Floats]:
     (array([-1]), array([inf]))
     """
     return nearest_other(lon, lat, lon, lat, own=np.arange(np.size(lon)))
+
+
+def _chords(a: Floats, b: Floats) -> Floats:
+    """Straight distances between every point of one set and every point of another, shape (n, m)."""
+    return np.asarray(np.sqrt(((a[:, None, :] - b[None, :, :]) ** 2).sum(axis=2)))
+
+
+def _nearest_of_few(
+    chords: Floats, a: tuple[Floats, Floats], b: tuple[Floats, Floats], self_row: NDArray[Any]
+) -> tuple[Rows, Floats]:
+    """Answer :func:`nearest_other` from every chord."""
+    present = np.flatnonzero(self_row >= 0)
+    chords[present, self_row[present]] = np.inf
+    index = chords.argmin(axis=1)
+    chord = chords[np.arange(len(index)), index]
+    index[~np.isfinite(chord)] = -1
+    distance = np.full(len(index), np.inf)
+    for row in np.flatnonzero(index >= 0):
+        # The flattening may put another point nearer than the one with the least chord.
+        near = np.flatnonzero(chords[row] <= (chord[row] * 1.005 if chord[row] > _FAR_M else chord[row]))
+        away = inverse(a[0][row], a[1][row], b[0][near], b[1][near])[0]
+        index[row], distance[row] = near[np.argmin(away)], away.min()
+    return index, distance
 
 
 def _tree(xyz: Floats) -> Any:

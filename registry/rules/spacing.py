@@ -44,7 +44,7 @@ def check(cases: Cases, condition: Condition) -> Findings:
 
     def message(row: int) -> str:
         if other[row] < 0:
-            return "No other module is recorded."
+            return "No other module lies near."
         asked = " and ".join(
             f"{word} {limit_text(quantity)}"
             for word, quantity in (("at least", least), ("at most", greatest))
