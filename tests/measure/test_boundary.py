@@ -32,7 +32,7 @@ def foot_by_bisection(lon, lat, a, b):
         high = low
     elif slope(high) <= 0.0:
         low = high
-    for _ in range(60):
+    for _ in range(42):
         middle = (low + high) / 2.0
         if slope(middle) < 0.0:
             low = middle
@@ -76,9 +76,9 @@ def test_distance_agrees_with_the_bisected_foot_point_to_a_tenth_of_a_millimetre
     rng = np.random.default_rng(int(radius_m + abs(lat) * 7))
     shell = star(lon, lat, radius_m, 9, rng)
     hole = star(lon, lat, radius_m * 0.2, 5, rng)
-    x, y = direct(lon, lat, rng.uniform(0, 360, 12), np.sqrt(rng.uniform(0, 1.5, 12)) * radius_m)
+    x, y = direct(lon, lat, rng.uniform(0, 360, 8), np.sqrt(rng.uniform(0, 1.5, 8)) * radius_m)
     found = signed_distance(x, y, Polygon(shell, [hole]), "geodesic")
-    for i in range(12):
+    for i in range(8):
         distance, bearing = oracle(x[i], y[i], [shell, hole])
         assert abs(found.distance_m[i]) == pytest.approx(distance, abs=1e-4)
         apart = (found.bearing_deg[i] - bearing + 180.0) % 360.0 - 180.0
