@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 from registry.actions.audit_registry import audit_registry
 from registry.actions.summarise_audit import summarise_audit
@@ -33,7 +34,7 @@ PRIVATE_NAME = "Perdita Unlisted"
 AUDITED_AT = datetime(2026, 6, 2, 9, 30, tzinfo=UTC)
 
 
-def strict_permit(**changes: object) -> Permit:
+def strict_permit(**changes: Any) -> Permit:
     """Give a permit with a condition of every kind that this file's placements can break."""
     conditions = (
         Condition(

@@ -1,9 +1,9 @@
 """
 The findings of an audit as a spreadsheet: one row for each placement and condition.
 
-The columns from ``placement`` to ``message`` have the names of the findings in JSON. Coordinates are in the home
-frame. Values, their uncertainty and coordinates carry the digits that the uncertainty supports, the uncertainty
-rounded up; the verdict was decided before any of them was rounded.
+The columns from ``placement`` to ``message`` have the names of the findings in JSON. Coordinates are in the
+home frame. Values, their uncertainty and coordinates carry the digits that the uncertainty supports, the
+uncertainty rounded up; the verdict was decided before any of them was rounded.
 """
 
 import math

@@ -143,7 +143,7 @@ class PermitSummary:
         }
         lengths |= {len(each.findings.verdict) for each in self.conditions}
         if len(lengths) > 1:
-            what = f"The columns of the audit of permit {self.permit.number} differ in length: {sorted(lengths)}."
+            what = f"The audit of permit {self.permit.number} has columns of lengths {sorted(lengths)}."
             raise InvalidRecordError(what, remedy="Give every column one value for each placement.")
 
     def flagged(self) -> Sequence[tuple[ConditionSummary, Finding]]:

@@ -1,0 +1,221 @@
+"""
+The findings of an audit as layers for desktop GIS: a GeoPackage in the registry's home frame.
+
+Layers: ``placements`` with the verdict of each and the rule that it comes from, ``findings`` with one row for
+each placement and condition, ``permit_areas`` and ``keep_outs``. Numbers are as they were computed, not
+rounded: each verdict can be worked out again from ``measured``, ``limit_value`` and ``u95``.
+
+Sources
+-------
+OGC GeoPackage 1.3.
+"""
+
+import tempfile
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import UTC
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import Point
+from shapely.geometry.base import BaseGeometry
+
+from registry.errors import ConflictError, UnwritableError
+from registry.measure.antimeridian_cut import cut_at_antimeridian
+from registry.measure.decision import Verdict
+from registry.records.audit_summary import AuditSummary, PermitSummary
+from registry.records.finding import Findings
+from registry.storage.files import write_file
+from registry.storage.foreign_settings import drop_foreign_settings
+
+__all__ = ["write_findings_layers"]
+
+#: Columns of the two layers of points; a text has the kind object.
+PLACEMENT_COLUMNS: dict[str, type] = {
+    **dict.fromkeys(("permit", "tag", "verdict", "worst_rule", "area", "module_type", "placed_at"), object),
+    **dict.fromkeys(("r95_m", "depth_m", "depth_u95_m", "height_m", "base_radius_m"), float),
+    "placement_id": object,
+}
+FINDING_COLUMNS: dict[str, type] = {
+    **dict.fromkeys(("permit", "placement", "rule", "verdict"), object),
+    **dict.fromkeys(("measured", "limit_value", "u95"), float),
+    **dict.fromkeys(("unit", "cite", "message", "placement_id"), object),
+}
+WORDS = np.array([verdict.word for verdict in Verdict], dtype=object)
+
+
+def write_findings_layers(summary: AuditSummary, path: Path, *, live: Path | None = None) -> None:
+    """
+    Write an audit as a GeoPackage; the file appears whole or not at all, in place of an older one.
+
+    Parameters
+    ----------
+    summary : AuditSummary
+        What the audit found.
+    path : Path
+        Where to write.
+    live : Path, optional
+        The registry itself, which is never written over.
+
+    Raises
+    ------
+    ConflictError
+        If the path is that of the registry itself.
+    UnwritableError
+        If the folder is absent, full or read-only.
+    """
+    path = Path(path)
+    if live is not None and path.resolve() == Path(live).resolve():
+        what = f"{path} is the registry itself."
+        raise ConflictError(what, remedy="Give another folder for what the audit writes.")
+    try:
+        with tempfile.TemporaryDirectory(prefix="leadline-") as folder:
+            content = _written(summary, Path(folder) / "findings.gpkg").read_bytes()
+    except (OSError, RuntimeError) as error:
+        # What the library cannot write it raises as a RuntimeError.
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else error
+        what = f"The layers for {path} cannot be drawn up: {reason}."
+        raise UnwritableError(what, remedy="Free some space in the folder for temporary files.") from error
+    write_file(path, content)
+
+
+def _written(summary: AuditSummary, made: Path) -> Path:
+    drop_foreign_settings()
+    import geopandas
+
+    description = (
+        f"Coordinates: {summary.frame_name} ({summary.frame}), epoch {summary.frame_epoch:g}. "
+        f"Journal head {summary.journal_head}. An aid to the audit of a permit, not the permit itself."
+    )
+    with _dated(summary):
+        for name, kind, columns, shapes in _layers(summary):
+            geopandas.GeoDataFrame(columns, geometry=list(shapes), crs=summary.frame).to_file(
+                made,
+                layer=name,
+                driver="GPKG",
+                engine="pyogrio",
+                mode="a" if made.exists() else "w",
+                geometry_type=kind,
+                promote_to_multi=False,
+                layer_options={"DESCRIPTION": description},
+            )
+    return made
+
+
+def _layers(summary: AuditSummary) -> Iterator[tuple[str, str, dict[str, Any], Sequence[BaseGeometry]]]:
+    """Give name, kind of geometry, columns and shapes of each layer; one without rows keeps its columns."""
+    permits = summary.permits
+    yield (
+        "placements",
+        "Point",
+        _stacked([_placements(each) for each in permits], PLACEMENT_COLUMNS),
+        [point for each in permits for point in _points(each)],
+    )
+    found = [(each, one.findings) for each in permits for one in each.conditions]
+    yield (
+        "findings",
+        "Point",
+        _stacked([_findings(each, findings) for each, findings in found], FINDING_COLUMNS),
+        [point for each, _ in found for point in _points(each)],
+    )
+    areas = [(each.permit.number, area) for each in permits for area in each.permit.areas]
+    yield (
+        "permit_areas",
+        "Unknown",
+        {
+            "permit": _texts(number for number, _ in areas),
+            "area": _texts(area.area_id for _, area in areas),
+            "edges": _texts(area.edges for _, area in areas),
+            "stated_frame": _texts(area.frame for _, area in areas),
+            "operation": _texts(area.operation for _, area in areas),
+        },
+        [cut_at_antimeridian(area.shape) for _, area in areas],
+    )
+    yield (
+        "keep_outs",
+        "Unknown",
+        {
+            "keep_out": _texts(each.keep_out_id for each in summary.keep_outs),
+            "kind": _texts(each.kind for each in summary.keep_outs),
+            "name": _texts(each.name for each in summary.keep_outs),
+            "setback_m": np.array([each.setback_m for each in summary.keep_outs], dtype=float),
+        },
+        [cut_at_antimeridian(each.shape) for each in summary.keep_outs],
+    )
+
+
+def _placements(permit: PermitSummary) -> dict[str, NDArray[Any]]:
+    p = permit.placements
+    return {
+        "permit": p.permit,
+        "tag": p.tag,
+        "verdict": WORDS[permit.verdict],
+        "worst_rule": permit.worst_rule,
+        "area": permit.area,
+        "module_type": p.module_type,
+        "placed_at": _instants(p.placed_at_s),
+        "r95_m": p.r95_m,
+        "depth_m": p.depth_m,
+        "depth_u95_m": p.depth_u95_m,
+        "height_m": p.height_m,
+        "base_radius_m": p.base_radius_m,
+        "placement_id": p.placement_id,
+    }
+
+
+def _findings(permit: PermitSummary, found: Findings) -> dict[str, NDArray[Any]]:
+    count = len(permit.placements)
+    return {
+        "permit": permit.placements.permit,
+        "placement": permit.placements.tag,
+        "rule": _texts([found.rule] * count),
+        "verdict": WORDS[found.verdict],
+        "measured": np.asarray(found.measured, dtype=float),
+        "limit_value": np.asarray(found.limit, dtype=float),
+        "u95": np.asarray(found.u95, dtype=float),
+        "unit": _texts([found.unit] * count),
+        "cite": _texts([found.cite] * count),
+        "message": _texts(found.message),
+        "placement_id": permit.placements.placement_id,
+    }
+
+
+def _points(permit: PermitSummary) -> list[Point]:
+    placements = permit.placements
+    return [Point(lon, lat) for lon, lat in zip(placements.lon_deg, placements.lat_deg, strict=True)]
+
+
+def _instants(seconds: NDArray[np.float64]) -> NDArray[np.object_]:
+    """Write instants as UTC, as the registry does: a text that no program shifts into its own zone."""
+    rounded = np.round(seconds * 1000).astype("datetime64[ms]")
+    return _texts(np.datetime_as_string(rounded, timezone="UTC").tolist())
+
+
+def _texts(words: Iterable[str]) -> NDArray[np.object_]:
+    listed = list(words)
+    column = np.empty(len(listed), dtype=object)
+    column[:] = listed
+    return column
+
+
+def _stacked(parts: Sequence[dict[str, NDArray[Any]]], kinds: Mapping[str, type]) -> dict[str, NDArray[Any]]:
+    """Put the columns of several permits one below the other; those of none are empty."""
+    return {
+        name: np.concatenate([np.empty(0, dtype=kind), *(part[name] for part in parts)])
+        for name, kind in kinds.items()
+    }
+
+
+@contextmanager
+def _dated(summary: AuditSummary) -> Iterator[None]:
+    """Have the instant of the audit written instead of the present: the same audit gives the same file."""
+    import pyogrio
+
+    instant = summary.audited_at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.000Z")
+    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": instant})
+    try:
+        yield
+    finally:
+        pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})

@@ -1,0 +1,127 @@
+import sqlite3
+
+import geopandas
+import numpy as np
+import pytest
+from shapely.geometry import Polygon
+
+from registry.errors import ConflictError, UnwritableError
+from registry.measure.decision import Verdict, at_least
+from registry.storage.findings_layers import write_findings_layers
+from tests.audited import PRIVATE_NAME, audit_summary, audited_registry, strict_permit
+from tests.builders import ACTOR, a_programme, an_area
+from tests.fakes import FixedClock, MemoryRegister
+
+LAYERS = ("placements", "findings", "permit_areas", "keep_outs")
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    path = tmp_path_factory.mktemp("audit") / "findings.gpkg"
+    write_findings_layers(audit_summary(), path)
+    return path
+
+
+def test_it_is_a_geopackage_by_the_bytes_of_the_standard(written):
+    # OGC GeoPackage 1.3, requirements 1, 2, 6 and 7; spatial reference rows by requirement 11.
+    head = written.read_bytes()[:100]
+    assert head[:16] == b"SQLite format 3\0"
+    assert head[68:72] == b"GPKG"
+    with sqlite3.connect(written) as connection:
+        assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
+        systems = {row[0] for row in connection.execute("SELECT srs_id FROM gpkg_spatial_ref_sys")}
+        contents = connection.execute("SELECT table_name, srs_id, description FROM gpkg_contents").fetchall()
+        columns = connection.execute("SELECT table_name, srs_id FROM gpkg_geometry_columns").fetchall()
+    connection.close()
+    assert systems >= {4326, -1, 0, 6318}
+    assert [row[0] for row in contents] == list(LAYERS)
+    assert {row[1] for row in contents} == {row[1] for row in columns} == {6318}
+    assert all("epoch 2010" in row[2] and "Journal head" in row[2] for row in contents)
+
+
+def test_every_layer_has_the_home_frame(written):
+    for layer in LAYERS:
+        assert geopandas.read_file(written, layer=layer).crs.to_epsg() == 6318
+
+
+def test_placements_carry_the_worst_verdict_and_its_rule(written):
+    placements = geopandas.read_file(written, layer="placements").set_index("tag")
+    assert placements.loc["MR-0001", "verdict"] == "conforming"
+    assert placements.loc["MR-0001", "worst_rule"] == ""
+    assert tuple(placements.loc["MR-0005", ["verdict", "worst_rule", "area"]]) == (
+        "nonconforming",
+        "inside-area",
+        "",
+    )
+    assert tuple(placements.loc["MR-0004", ["verdict", "worst_rule"]]) == ("inconclusive", "spacing")
+    assert placements.loc["MR-0001", "placed_at"] == "2026-06-01T16:00:00.000Z"
+    point = placements.loc["MR-0005"].geometry
+    assert (point.x, point.y) == (-77.0 + 0.012, 34.0)
+
+
+def test_a_verdict_can_be_worked_out_again_from_the_findings(written):
+    findings = geopandas.read_file(written, layer="findings")
+    inside = findings[findings["rule"] == "inside-area"]
+    again = at_least(inside["measured"], inside["u95"], inside["limit_value"])
+    assert [Verdict(v).word for v in again] == list(inside["verdict"])
+    assert set(inside["verdict"]) == {"conforming", "nonconforming"}
+    assert len(findings) == 8 * 8
+
+
+def test_nothing_private_is_in_the_file(written):
+    assert PRIVATE_NAME.encode() not in written.read_bytes()
+
+
+def test_the_same_audit_gives_the_same_bytes(written, tmp_path):
+    write_findings_layers(audit_summary(), tmp_path / "again.gpkg")
+    assert (tmp_path / "again.gpkg").read_bytes() == written.read_bytes()
+
+
+def test_an_empty_registry_keeps_its_layers(tmp_path):
+    register = MemoryRegister(a_programme(), actor=ACTOR, clock=FixedClock())
+    path = tmp_path / "findings.gpkg"
+    write_findings_layers(audit_summary(register), path)
+    for layer in LAYERS:
+        assert len(geopandas.read_file(path, layer=layer)) == 0
+    assert "worst_rule" in geopandas.read_file(path, layer="placements")
+
+
+def test_an_area_across_the_180th_meridian_is_cut(tmp_path):
+    across = an_area(shape=Polygon([(179.99, -17.01), (180.01, -17.01), (180.01, -16.99), (179.99, -16.99)]))
+    path = tmp_path / "findings.gpkg"
+    write_findings_layers(audit_summary(audited_registry(permit=strict_permit(areas=(across,)))), path)
+    shape = geopandas.read_file(path, layer="permit_areas").geometry.iloc[0]
+    assert shape.geom_type == "MultiPolygon"
+    assert np.all(np.abs([shape.bounds[0], shape.bounds[2]]) <= 180)
+
+
+def test_an_older_audit_is_replaced_whole(tmp_path):
+    path = tmp_path / "findings.gpkg"
+    path.write_bytes(b"an older audit")
+    write_findings_layers(audit_summary(), path)
+    assert len(geopandas.read_file(path, layer="placements")) == 8
+    assert [each.name for each in tmp_path.iterdir()] == ["findings.gpkg"]
+
+
+def test_the_registry_itself_is_never_written_over(tmp_path):
+    live = tmp_path / "findings.gpkg"
+    live.write_bytes(b"the registry")
+    with pytest.raises(ConflictError, match="the registry itself"):
+        write_findings_layers(audit_summary(), tmp_path / "." / "findings.gpkg", live=live)
+    assert live.read_bytes() == b"the registry"
+
+
+def test_a_folder_that_is_not_there_is_told(tmp_path):
+    with pytest.raises(UnwritableError, match="cannot be written"):
+        write_findings_layers(audit_summary(), tmp_path / "absent" / "findings.gpkg")
+
+
+def test_a_failure_of_the_library_is_told_and_leaves_nothing(tmp_path, monkeypatch):
+    def full(*_, **__):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(geopandas.GeoDataFrame, "to_file", full)
+    with pytest.raises(UnwritableError, match="No space left on device"):
+        write_findings_layers(audit_summary(), tmp_path / "findings.gpkg")
+    assert list(tmp_path.iterdir()) == []
