@@ -123,6 +123,10 @@ class Register(Protocol):
         """Give the digest of the last entry."""
         ...
 
+    def reading(self) -> AbstractContextManager[None]:
+        """Hold one state of the registry across several reads."""
+        ...
+
     def writing(self) -> AbstractContextManager[None]:
         """Hold the registry for reading and writing as one transaction; all of it stands or none."""
         ...

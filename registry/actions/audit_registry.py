@@ -93,20 +93,21 @@ def audit_registry(
     NotFoundError
         If there is no such permit.
     """
-    permits = register.permits() if permit is None else (register.permit(permit),)
-    standing = register.placements()
     audits = []
-    for each in permits:
-        judged = np.flatnonzero(standing.permit == each.number)
-        cases = gather(register, each, standing, judged)
-        conditions = conditions_of(each)
-        audits.append(
-            PermitAudit(
-                permit=each,
-                conditions=conditions,
-                placements=cases.placements,
-                findings=judge(cases, conditions),
+    with register.reading():
+        permits = register.permits() if permit is None else (register.permit(permit),)
+        standing = register.placements()
+        for each in permits:
+            judged = np.flatnonzero(standing.permit == each.number)
+            cases = gather(register, each, standing, judged)
+            conditions = conditions_of(each)
+            audits.append(
+                PermitAudit(
+                    permit=each,
+                    conditions=conditions,
+                    placements=cases.placements,
+                    findings=judge(cases, conditions),
+                )
             )
-        )
-        progress(len(judged))
-    return Audit(permits=tuple(audits), head=register.head())
+            progress(len(judged))
+        return Audit(permits=tuple(audits), head=register.head())

@@ -9,8 +9,6 @@ import click
 from registry.measure.decision import Verdict
 
 __all__ = [
-    "EXIT_STOPPED",
-    "EXIT_WRONG",
     "exit_code",
     "mark",
     "print_findings",

@@ -51,8 +51,8 @@ def command(
 
     Columns: tag; position, or lat and lon; when, or date and time; and where known depth (or depth_ft,
     depth_m, depth with a unit in each cell), tide, r95 or receiver, frame, type, crew, vessel, note.
-    Others are kept verbatim. Good rows go in; bad rows go to FILE.rejected.csv with the reason. Taking the same rows in again
-    changes nothing.
+    Others are kept verbatim. Good rows go in; bad rows go to FILE.rejected.csv with the reason.
+    Taking the same rows in again changes nothing.
 
     \b
     Example:

@@ -27,24 +27,26 @@ def command() -> None:
 @click.pass_context
 def verify(ctx: click.Context, as_json: bool) -> None:
     """
-    Recompute every digest; name each entry that was changed, removed, reordered or inserted.
+    Recompute every digest, name each entry that was changed, removed, reordered or inserted, and compare
+    every table with what follows from the journal.
 
     \b
     Example:
       leadline journal verify
     """
     from registry.storage.journal_proof import verify_journal
+    from registry.storage.replay import verify_tables
 
     register = open_for_reading(ctx)
-    problems = verify_journal(register)
+    problems = [problem.sentence for problem in verify_journal(register)]
+    if not problems:
+        problems = list(verify_tables(register))
     if as_json:
-        print_json(
-            {"sound": not problems, "head": register.head(), "problems": [p.sentence for p in problems]}
-        )
+        print_json({"sound": not problems, "head": register.head(), "problems": problems})
     elif problems:
         click.echo(f"x The journal is not as it was written ({len(problems)} problems):")
         for problem in problems:
-            click.echo(f"  {problem.sentence}")
+            click.echo(f"  {problem}")
     else:
         count = sum(1 for _ in register.journal())
         click.echo(f"+ The journal is as it was written: {count} entries, head {register.head()}")
