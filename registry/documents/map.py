@@ -36,12 +36,16 @@ __all__ = ["MapAssets", "render_map"]
 
 #: Rows in the table of positions; beyond them it only slows the page: search and GPX hold every module.
 TABLE_ROWS = 5000
+#: Rows up to which the table stands open; a longer one is laid out when it is asked for, or printed.
+OPEN_ROWS = 200
 #: Bytes of coast that a page may carry.
 COAST_BYTES = 400_000
 #: Least distance from the site to the edge of the detailed coast. Units: degrees of latitude.
 COAST_MARGIN_DEG = 2.0
 #: One pixel is then about 2 cm, so that neighbours a module apart stand apart.
 MAX_ZOOM = 22
+#: How the whole site is fitted into the map, in Leaflet's words.
+FIT = {"padding": [24, 24], "maxZoom": 19, "animate": False}
 FOOT_M = 0.3048
 
 
@@ -94,6 +98,7 @@ def render_map(site: PublicSite, assets: MapAssets) -> str:
             [float(_decimal(module)[0]), lon, row]
             for row, (module, lon) in enumerate(zip(site.modules, module_lons, strict=True))
         ],
+        bounds=bounds,
     )
     return _page(site, assets, layers, bounds, middle_deg)
 
@@ -208,7 +213,12 @@ def _land(collection: str, box: tuple[float, float, float, float]) -> BaseGeomet
 
 
 def _layers(
-    *, coast: dict[str, Any], areas: dict[str, Any], keep_outs: dict[str, Any], modules: list[list[float]]
+    *,
+    coast: dict[str, Any],
+    areas: dict[str, Any],
+    keep_outs: dict[str, Any],
+    modules: list[list[float]],
+    bounds: tuple[float, float, float, float] | None,
 ) -> str:
     """The script that makes the map and its layers: numbers only, no word that a person typed."""
     import folium
@@ -242,6 +252,12 @@ def _layers(
         ),
         "reef",
     )
+    if bounds:
+        # Before the layers, so that they are drawn once.
+        west, south, east, north = bounds
+        fit = named(folium.FitBounds([[south, west], [north, east]]), "site")
+        fit.options.update(FIT)
+        fit.add_to(chart)
     point = folium.CircleMarker(location=[0, 0], radius=10)
     for layer in (
         named(
@@ -297,6 +313,7 @@ def _page(
         "datum": escape(site.chart_datum),
         "areas": _area_list(site),
         "table-note": _table_note(site),
+        "open": " open" if len(site.modules) <= OPEN_ROWS else "",
         "rows": "\n".join(_table_row(site, module) for module in site.modules[:TABLE_ROWS]),
         "site": _json(_site_data(site, bounds, middle_deg)),
         "licences": f"<!--\n{assets.licences.replace('--', '- -')}\n-->",
@@ -344,6 +361,7 @@ def _site_data(
         "frame": _frame(site),
         "issued": site.issued_on.isoformat(),
         "middle": middle_deg,
+        "fit": FIT,
         "bounds": [[south, west], [north, east]] if bounds else None,
         "areas": [{"id": area.area_id, "permit": area.permit} for area in site.areas],
         "keepOuts": [
@@ -370,16 +388,21 @@ def _area_list(site: PublicSite) -> str:
     """Areas and keep-outs as links that the page's script leads to their place."""
     counts = Counter(module.area_id for module in site.modules)
     items = [
-        f'<li><a href="#map_reef" data-group="area" data-i="{i}"><bdi>{escape(area.area_id)}</bdi></a> '
-        f"<span>permit <bdi>{escape(area.permit)}</bdi>, {_modules(counts[area.area_id])}</span></li>"
+        f'<li><a href="#map_reef" data-group="area" data-i="{i}">{_words(area.area_id)}</a> '
+        f"<span>permit {_words(area.permit)}, {_modules(counts[area.area_id])}</span></li>"
         for i, area in enumerate(site.areas)
     ]
     items += [
-        f'<li><a href="#map_reef" data-group="keepout" data-i="{i}"><bdi>{escape(keep_out.name)}</bdi></a> '
-        f"<span>keep-out, <bdi>{escape(keep_out.kind)}</bdi>, setback {keep_out.setback_m:.4g} m</span></li>"
+        f'<li><a href="#map_reef" data-group="keepout" data-i="{i}">{_words(keep_out.name)}</a> '
+        f"<span>keep-out, {_words(keep_out.kind)}, setback {keep_out.setback_m:.4g} m</span></li>"
         for i, keep_out in enumerate(site.keep_outs)
     ]
     return "\n".join(items)
+
+
+def _words(typed: str) -> str:
+    """Typed words as they may stand in a page; a script of another direction does not turn what follows."""
+    return escape(typed) if typed.isascii() else f"<bdi>{escape(typed)}</bdi>"
 
 
 def _modules(count: int) -> str:
@@ -397,16 +420,16 @@ def _table_note(site: PublicSite) -> str:
 def _table_row(site: PublicSite, module: PublicModule) -> str:
     lat, lon = _decimal(module)
     cells = (
-        f"<bdi>{escape(module.name)}</bdi>" if module.name else "",
+        _words(module.name) if module.name else "",
         _plotter(module),
         f"{lat}, {lon}",
         f"{_within(module)} m",
         escape(_depth(module, "")),
         escape(_relief(module)),
         module.placed_on.isoformat(),
-        f"<bdi>{escape(module.area_id)}</bdi>",
+        _words(module.area_id),
     )
-    head = f'<tr><th scope="row"><a href="#map_reef"><bdi>{escape(module.tag)}</bdi></a>'
+    head = f'<tr><th scope="row"><a href="#map_reef">{_words(module.tag)}</a>'
     return head + "".join(f"<td>{cell}" for cell in cells)
 
 

@@ -48,19 +48,24 @@ class Page(HTMLParser):
         return "".join(self.texts)
 
 
+def between(pattern, html):
+    """What one group of a pattern finds, which must be there."""
+    found = re.search(pattern, html, re.DOTALL)
+    assert found, pattern
+    return found[1]
+
+
 def site_data(html):
-    return json.loads(
-        re.search(r'<script type="application/json" id="site">(.*?)</script>', html, re.DOTALL)[1]
-    )
+    return json.loads(between(r'<script type="application/json" id="site">(.*?)</script>', html))
 
 
 def layer(html, name):
     """The GeoJSON of one layer, out of the script that makes it."""
-    return json.loads(re.search(rf"geo_json_{name}_add\((\{{.*?\}})\);\n", html, re.DOTALL)[1])
+    return json.loads(between(rf"geo_json_{name}_add\((\{{.*?\}})\);\n", html))
 
 
 def marker_rows(html):
-    return json.loads(re.search(r"var data = (\[.*?\]);", html, re.DOTALL)[1])
+    return json.loads(between(r"var data = (\[.*?\]);", html))
 
 
 @pytest.fixture(scope="module")
@@ -119,9 +124,9 @@ def test_nothing_is_asked_of_a_network(html):
 
 
 def test_policy_lets_only_the_page_s_own_scripts_run(html):
-    policy = re.search(r'Content-Security-Policy" content="([^"]*)"', html)[1]
+    policy = between(r'Content-Security-Policy" content="([^"]*)"', html)
     assert policy.startswith("default-src 'none'")
-    allowed = re.search(r"script-src ([^;]*)", policy)[1].split()
+    allowed = between(r"script-src ([^;]*)", policy).split()
     scripts = re.findall(r"<script>(.*?)</script>", html, re.DOTALL)
     assert len(scripts) == 6
     digests = [base64.b64encode(hashlib.sha256(s.encode()).digest()).decode() for s in scripts]
@@ -140,7 +145,7 @@ def test_typed_words_are_text_wherever_they_stand():
     for row, text in zip(data["modules"], HOSTILE, strict=True):
         assert row[1] == text
         assert text in page.text
-    block = re.search(r'id="site">(.*?)</script>', hostile, re.DOTALL)[1]
+    block = between(r'id="site">(.*?)</script>', hostile)
     assert not re.search("[<>&\u2028\u2029]", block)
     # Templates inside typed words stay words: 49 would be the answer.
     assert "{{ 7 * 7 }}" in page.text
@@ -295,9 +300,9 @@ def test_a_great_many_modules_leave_the_table_short_and_say_so():
 
 def test_table_tells_every_module_without_any_script(html):
     assert html.count('<tr><th scope="row">') == 40
-    assert "<bdi>MC-0001</bdi></a><td><bdi>Ada Brightwater</bdi><td>" in html
+    assert '<a href="#map_reef">MC-0001</a><td>Ada Brightwater<td>' in html
     # No consent, no name: the cell is empty.
-    assert "<bdi>MC-0005</bdi></a><td><td>" in html
+    assert '<a href="#map_reef">MC-0005</a><td><td>' in html
 
 
 def test_an_empty_site_is_still_a_page():

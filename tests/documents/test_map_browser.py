@@ -1,11 +1,19 @@
-"""The map in a browser without a network: what a person sees, presses, hears and takes away."""
+"""
+The map in a browser without a network: what a person sees, presses, hears and takes away.
+
+Outside checks: PROJ's geodesics (through pyproj), the GPX 1.1 schema of Topografix, gpxpy as a reader, and the
+form of RFC 5870 for geo links (read from memory).
+"""
 
 import io
 import math
+from pathlib import Path
+from typing import Any
 
 import gpxpy
 import numpy as np
 import pytest
+import xmlschema
 from pyproj import Geod
 
 from registry.documents.map import render_map
@@ -17,6 +25,7 @@ pytestmark = [pytest.mark.browser, needs_chromium]
 ASSETS = map_assets()
 DESKTOP = {"viewport": {"width": 1440, "height": 900}}
 PHONE = {"viewport": {"width": 375, "height": 812}, "has_touch": True, "is_mobile": True}
+SCHEMA = Path(__file__).parents[1] / "published" / "schemas" / "gpx-1.1.xsd"
 WGS84 = Geod(ellps="WGS84")
 
 
@@ -29,7 +38,7 @@ def chromium():
 @pytest.fixture
 def show(chromium, tmp_path):
     """Open the map of a site; after the test nothing may have been asked of a network or gone wrong."""
-    opened = []
+    opened: list[Any] = []
 
     def opens(site, **context):
         file = tmp_path / f"map{len(opened)}.html"
@@ -270,6 +279,7 @@ def test_gpx_holds_what_is_shown(show):
     download = take_gpx(page)
     assert download.suggested_filename == "marram-coast-memorial-reefs.gpx"
     text = download.path().read_text(encoding="utf-8")
+    xmlschema.XMLSchema(str(SCHEMA)).validate(text)
     gpx = gpxpy.parse(io.StringIO(text))
     assert gpx.version == "1.1"
     assert [point.name for point in gpx.waypoints] == [f"MC-{i:04d}" for i in range(1, 41)]
@@ -277,8 +287,8 @@ def test_gpx_holds_what_is_shown(show):
     for point, module in zip(gpx.waypoints, site.modules, strict=True):
         _, _, off_m = WGS84.inv(point.longitude, point.latitude, module.lon_deg, module.lat_deg)
         assert off_m <= 0.25 * module.r95_m
-    assert "below MLLW" in gpx.waypoints[0].description
-    assert "WGS 84 (ITRF2020), epoch 2026.9" in gpx.waypoints[0].description
+    assert "below MLLW" in (gpx.waypoints[0].description or "")
+    assert "WGS 84 (ITRF2020), epoch 2026.9" in (gpx.waypoints[0].description or "")
     assert [track.name for track in gpx.tracks] == [
         "Gannet Patch",
         "Tern Patch",
@@ -296,7 +306,9 @@ def test_gpx_holds_what_is_shown(show):
 def test_gpx_across_the_180th_meridian_keeps_to_its_range(show):
     page = show(a_site(west_deg=179.997, south_deg=-17.0))
     assert page.locator("path.area").count() == 2
-    gpx = gpxpy.parse(io.StringIO(take_gpx(page).path().read_text(encoding="utf-8")))
+    text = take_gpx(page).path().read_text(encoding="utf-8")
+    xmlschema.XMLSchema(str(SCHEMA)).validate(text)
+    gpx = gpxpy.parse(io.StringIO(text))
     points = [p for track in gpx.tracks for segment in track.segments for p in segment.points]
     assert all(-180 <= p.longitude < 180 for p in [*points, *gpx.waypoints])
     gannet = gpx.tracks[0].segments

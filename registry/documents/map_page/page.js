@@ -1,7 +1,6 @@
 "use strict";
 /* The page around the map. Typed text reaches the page through textContent alone, never as markup. */
 (function () {
-  const site = JSON.parse(document.getElementById("site").textContent);
   const map = map_reef, modules = fast_marker_cluster_modules, areas = geo_json_areas, keepOuts = geo_json_keepouts;
   const byId = (id) => document.getElementById(id);
   const [TAG, NAME, LAT, LON, WRITTEN, WITHIN, DEPTH, HEIGHT, PLACED, AREA] = [0, 1, 2, 3, 4, 5, 6, 7, 8, 9];
@@ -17,7 +16,6 @@
   }
   const typed = (text) => element("bdi", { textContent: text });
   const say = (text) => { byId("say").textContent = text; };
-  const titleOf = (row) => (row[NAME] ? `${row[TAG]}, ${row[NAME]}` : row[TAG]);
 
   /* ---- what a popup says ---- */
 
@@ -66,11 +64,6 @@
       element("p", { textContent: "Not for navigation." }));
   }
 
-  markers.forEach((marker) => {
-    const row = site.modules[marker.row];
-    marker.options.alt = `Module ${titleOf(row)}`;
-    marker.options.title = titleOf(row);
-  });
   const within = L.circle([0, 0], { radius: 1, className: "within", interactive: false });
   const popup = L.popup({ maxWidth: 300, minWidth: 230, autoPanPadding: [12, 12] });
   let opened = null;
@@ -313,6 +306,7 @@
   [["show-modules", modules], ["show-areas", areas], ["show-keepouts", keepOuts]].forEach(([id, layer]) => {
     byId(id).addEventListener("change", (event) => { if (event.target.checked) map.addLayer(layer); else map.removeLayer(layer); });
   });
+  document.querySelector(".skip").addEventListener("click", () => { byId("all").open = true; });
   document.querySelector(".areas").addEventListener("click", (event) => {
     const link = event.target.closest("a");
     if (!link) return;
@@ -331,8 +325,9 @@
     event.preventDefault();
     goTo(markers[link.closest("tr").sectionRowIndex]);
   });
+  window.addEventListener("beforeprint", () => { byId("all").open = true; });
   function whole() {
-    if (site.bounds) map.fitBounds(site.bounds, { padding: [24, 24], maxZoom: 19, animate: false }); else map.setView([0, 0], 2);
+    if (site.bounds) map.fitBounds(site.bounds, site.fit); else map.setView([0, 0], 2);
   }
   byId("whole").addEventListener("click", whole);
 
@@ -344,7 +339,7 @@
     return power * [5, 2, 1].find((step) => step * power <= length * 1.0000001);
   }
   const Scale = L.Control.extend({
-    onAdd() { this.box = element("div", { className: "bar-scale" }, element("div", {}), element("div", {})); this.box.setAttribute("aria-label", "Scale"); return this.box; },
+    onAdd() { this.box = element("div", { className: "bar-scale" }, element("div", {}), element("div", {})); return this.box; },
     draw() {
       const widest = 140, one = pixel_m();
       [[1, 1000, "m", "km"], [1852, 1852, "m", "NM"]].forEach(([unit_m, big_m, small, big], index) => {
@@ -392,5 +387,5 @@
 
   byId("tools").hidden = false;
   search();
-  whole();
+  map.fire("moveend");
 })();
