@@ -129,6 +129,10 @@ class MemoryRegister:
         return self._entries[-1].digest if self._entries else GENESIS
 
     @contextmanager
+    def reading(self) -> Iterator[None]:
+        yield
+
+    @contextmanager
     def writing(self) -> Iterator[None]:
         kept = {name: deepcopy(value) for name, value in vars(self).items() if name in _STATE}
         try:

@@ -9,7 +9,7 @@ from shapely.geometry.base import BaseGeometry
 from registry.actions.charted_depth import ChartedDepth
 from registry.actions.gather_cases import gather, table_of
 from registry.actions.settle_position import Settled
-from registry.actions.warn_of_slips import slips_of_depth, slips_of_position
+from registry.actions.warn_of_slips import slips_of_depth, warnings_of_position
 from registry.measure.clear_ground import Move, nearest_clear
 from registry.measure.decision import Verdict
 from registry.measure.geodesic import inverse
@@ -101,8 +101,7 @@ def check_placement(
     conditions = conditions_of(permit)
     findings = tuple(found.line(0, None) for found in judge(cases, conditions))
     warnings = (
-        *settled.warnings,
-        *slips_of_position(written, settled.observed, home, register.permits()),
+        *warnings_of_position(written, settled.observed, home, register.permits()),
         *(slips_of_depth(depth.depth_m, depth_text, near) if depth else ()),
     )
     move, note = _move(cases, conditions, findings)

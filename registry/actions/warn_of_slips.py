@@ -10,15 +10,28 @@ from registry.measure.units import LENGTH_UNITS
 from registry.records.permit import Permit
 from registry.records.placement import PlacementTable
 from registry.records.position import Position
-from registry.records.written_position import WrittenPosition
+from registry.records.written_position import MINUTES_AS_DECIMALS, WrittenPosition
 
-__all__ = ["slips_of_depth", "slips_of_position"]
+__all__ = ["slips_of_depth", "slips_of_position", "warnings_of_position"]
 
 #: Nobody lets go of a module this far from its area on purpose: look for a slip beyond it. Units: m.
 FAR_M = 300.0
 #: Depths that agree within this share with those around, once the unit is mended, point to the unit.
 DEPTH_SHARE = 0.15
 NEIGHBOURS_NEEDED = 3
+
+
+def warnings_of_position(
+    written: WrittenPosition, observed: Position, home: Position, permits: Sequence[Permit]
+) -> tuple[str, ...]:
+    """
+    Give what the text itself warns of and what its distance from every permit area does.
+
+    Decimal degrees that look like minutes are common and mostly right: where they lie in an area, they are.
+    """
+    inside = _furthest_inside(permits, [home.lon_deg], [home.lat_deg])[0] >= 0
+    told = (warning for warning in written.warnings if not (inside and warning == MINUTES_AS_DECIMALS))
+    return (*told, *slips_of_position(written, observed, home, permits))
 
 
 def slips_of_position(

@@ -40,7 +40,7 @@ def verify(ctx: click.Context, as_json: bool) -> None:
     register = open_for_reading(ctx)
     problems = [problem.sentence for problem in verify_journal(register)]
     if not problems:
-        problems = list(verify_tables(register))
+        problems = [problem.sentence for problem in verify_tables(register)]
     if as_json:
         print_json({"sound": not problems, "head": register.head(), "problems": problems})
     elif problems:

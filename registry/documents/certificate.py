@@ -419,7 +419,7 @@ def _check_printable(certificate: Certificate, font_folder: Path) -> None:
 @lru_cache(maxsize=8)
 def _characters(font_file: Path) -> frozenset[int]:
     """Give the code points that a font file has glyphs for."""
-    from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
+    from fontTools.ttLib import TTFont
 
     try:
         with TTFont(font_file, lazy=True) as font:
@@ -442,7 +442,7 @@ def _clusters(text: str) -> list[str]:
 
 def _named(cluster: str) -> str:
     """Show a letter with its code points and its script."""
-    from fontTools import unicodedata as ucd  # type: ignore[import-untyped]
+    from fontTools import unicodedata as ucd
 
     codes = " ".join(f"U+{ord(char):04X}" for char in cluster)
     return f"{cluster} ({codes}, {ucd.script_name(ucd.script(cluster[0]))})"

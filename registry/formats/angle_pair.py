@@ -6,17 +6,12 @@ poleward of the polar circles with the axes probably swapped, or zero and zero, 
 """
 
 from registry.errors import AmbiguousPositionError, PositionTextError
-from registry.records.written_position import Notation, WrittenAngle, WrittenPosition
+from registry.records.written_position import MINUTES_AS_DECIMALS, Notation, WrittenAngle, WrittenPosition
 
-__all__ = ["MINUTES_AS_DECIMALS", "ask_if_unset", "canonical_text", "check_fields", "pair_position", "quoted"]
+__all__ = ["ask_if_unset", "canonical_text", "check_fields", "pair_position", "quoted"]
 
 #: Poleward of this no memorial reef stands, and a swapped pair is likelier. Common practice, no source.
 POLAR_DEG = 66.0
-
-#: The warning that only the distance to the permit area can settle.
-MINUTES_AS_DECIMALS = (
-    "Both decimal parts are below .60: minutes may have been typed behind the degrees' decimal point."
-)
 
 
 def quoted(text: str) -> str:

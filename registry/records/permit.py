@@ -4,17 +4,15 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Literal
 
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from registry.errors import InvalidRecordError, PermitError
+from registry.measure.edges import Edges
 from registry.records.quantity import Quantity
 
 __all__ = ["Area", "Condition", "Edges", "KeepOut", "Permit"]
-
-Edges = Literal["geodesic", "rhumb"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

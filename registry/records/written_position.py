@@ -6,9 +6,15 @@ from typing import Literal
 
 from registry.errors import InvalidRecordError
 
-__all__ = ["Notation", "WrittenAngle", "WrittenPosition"]
+__all__ = ["MINUTES_AS_DECIMALS", "Notation", "WrittenAngle", "WrittenPosition"]
 
 Notation = Literal["dd", "ddm", "dms", "iso6709", "geo", "wkt", "geojson", "nmea", "utm", "mgrs", "grid"]
+
+
+#: The warning that only the distance to the permit area can settle.
+MINUTES_AS_DECIMALS = (
+    "Both decimal parts are below .60: minutes may have been typed behind the degrees' decimal point."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

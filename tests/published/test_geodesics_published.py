@@ -123,7 +123,7 @@ def test_range_and_bearing(row):
 
 
 # Sites in US Army Corps of Engineers public notices: north-west corner, south-east corner or centre, and the
-# size that follows. Notice text is public; sizes computed and agreeing with the notices' own statements.
+# size that follows. Notice text is public; sizes computed.
 NW_2018, SE_2018 = (-(80 + 6.792 / 60), 25 + 40.790 / 60), (-(80 + 6.737 / 60), 25 + 40.740 / 60)
 NW_2021, CENTRE_2021 = (-(86 + 38.8436 / 60), 30 + 22.4881 / 60), (-(86 + 38.2658 / 60), 30 + 21.9865 / 60)
 
