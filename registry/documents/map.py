@@ -274,7 +274,7 @@ def _layers(
                 callback="moduleMarker",
                 icon_create_function="clusterIcon",
                 disableClusteringAtZoom=MAX_ZOOM,
-                maxClusterRadius=44,
+                maxClusterRadius=64,
                 showCoverageOnHover=False,
                 animate=False,
             ),
@@ -406,7 +406,7 @@ def _words(typed: str) -> str:
 
 
 def _modules(count: int) -> str:
-    return f"{count:,} module{'' if count == 1 else 's'}".replace(",", " ")
+    return f"{count} module{'' if count == 1 else 's'}"
 
 
 def _table_note(site: PublicSite) -> str:
@@ -472,7 +472,7 @@ def _depth(module: PublicModule, datum: str) -> str:
         return "not measured"
     below = f" below {datum}" if datum else ""
     if not module.depth_u95_m:
-        return f"about {module.charted_depth_m:.0f} m{below}; its uncertainty is not known"
+        return f"about {module.charted_depth_m:.0f} m{below}, uncertainty unknown"
     depth_m, u95_m = module.charted_depth_m, module.depth_u95_m
     feet = _measured(depth_m / FOOT_M, u95_m / FOOT_M)
     return f"{_measured(depth_m, u95_m)} m ± {_measured(u95_m)} m{below} ({feet} ft)"

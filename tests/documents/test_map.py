@@ -199,7 +199,7 @@ def test_coordinates_carry_the_digits_that_are_known(lat_deg, lon_deg, r95_m, de
         # 19.684 m is 64.58 ft, 0.305 m is 1.0007 ft: worked by hand with 0.3048 m to the foot.
         ({}, "19.68 m ± 0.31 m below MLLW (64.6 ft)"),
         ({"charted_depth_m": None, "depth_u95_m": None}, "not measured"),
-        ({"depth_u95_m": None}, "about 20 m below MLLW; its uncertainty is not known"),
+        ({"depth_u95_m": None}, "about 20 m below MLLW, uncertainty unknown"),
         ({"depth_u95_m": 2.5}, "19.7 m ± 2.5 m below MLLW (64.6 ft)"),
         ({"depth_u95_m": 12.0}, "20 m ± 12 m below MLLW (65 ft)"),
     ],

@@ -415,8 +415,15 @@ def test_without_scripts_the_table_still_tells_everything(show):
     assert page.locator("#tools").is_hidden()
 
 
-def test_paper_gets_the_table_and_no_buttons(show):
-    page = show(a_site())
+def test_paper_gets_the_whole_view_and_the_table_and_no_buttons(show):
+    page = show(a_site(201))
+    assert not page.locator("#rows tr").first.is_visible()
+    before = page.evaluate("[map_reef.getCenter(), map_reef.getZoom()]")
+    page.evaluate("""() => { window.addEventListener("beforeprint", () => {
+      window.paper = map_reef.getBounds().contains(fast_marker_cluster_modules.getBounds()); }); }""")
+    assert page.pdf(format="A4").startswith(b"%PDF")
+    assert page.evaluate("window.paper") is True
+    assert page.evaluate("[map_reef.getCenter(), map_reef.getZoom()]") == before
     page.emulate_media(media="print")
     assert page.locator("#rows tr").first.is_visible()
     assert page.locator("#gpx").is_hidden()

@@ -325,7 +325,20 @@
     event.preventDefault();
     goTo(markers[link.closest("tr").sectionRowIndex]);
   });
-  window.addEventListener("beforeprint", () => { byId("all").open = true; });
+  let onScreen = null;
+  window.addEventListener("beforeprint", () => {
+    byId("all").open = true;
+    const seen = map.getBounds();
+    onScreen = [map.getCenter(), map.getZoom()];
+    document.documentElement.classList.add("on-paper");
+    map.invalidateSize({ animate: false }).fitBounds(seen, { animate: false });
+  });
+  window.addEventListener("afterprint", () => {
+    document.documentElement.classList.remove("on-paper");
+    map.invalidateSize({ animate: false });
+    if (onScreen) map.setView(...onScreen, { animate: false });
+    onScreen = null;
+  });
   function whole() {
     if (site.bounds) map.fitBounds(site.bounds, site.fit); else map.setView([0, 0], 2);
   }
