@@ -59,6 +59,11 @@ class AmbiguousPositionError(PositionTextError):
         self.readings = tuple(readings)
         super().__init__(what, remedy=remedy)
 
+    def __str__(self) -> str:
+        """Tell the readings too: a reject file has no other place for them."""
+        could = f" It could mean: {' | '.join(self.readings)}" if self.readings else ""
+        return f"{super().__str__()}{could}"
+
 
 class FrameError(RequestError):
     """A frame, epoch or datum operation that cannot be used."""

@@ -207,7 +207,11 @@ def add_keep_outs(
         If no frame is stated, or two that differ.
     FrameError
         If the frame cannot be brought home.
+    GeometryError
+        If there is no shape, or one from which nothing can be measured.
     """
+    if not shapes.shapes:
+        raise GeometryError("The source of the keep-out holds no shape.", remedy="Check file and layer.")
     programme = register.programme()
     stated = _stated_frame("The keep-out", frame, shapes.frame)
     with register.writing():
@@ -215,6 +219,7 @@ def add_keep_outs(
         made = []
         for name, shape in shapes.shapes:
             number += 1
+            _refuse_unmeasurable(name, shape)
             moved, used_epoch, operation = _brought_home(shape, stated, epoch, at, programme)
             made.append(
                 KeepOut(
@@ -231,3 +236,15 @@ def add_keep_outs(
             )
         register.append([Draft(kind="keepout.added", actor=actor, body=keep_out_body(k)) for k in made])
     return tuple(made)
+
+
+def _refuse_unmeasurable(name: str, shape: BaseGeometry) -> None:
+    """A shape that is empty or crosses itself would fail, or mislead, every later audit."""
+    where = f"Keep-out {name!r}"
+    if shape.is_empty or not np.isfinite(shapely.get_coordinates(shape)).all():
+        what = f"{where} is empty or holds a coordinate that is no number."
+        raise GeometryError(what, remedy="Remove the feature from the source, or give it its shape.")
+    for part in shapely.get_parts(shape):
+        if not part.is_valid:
+            what = f"{where} cannot be used: {shapely.is_valid_reason(part)} (longitude, latitude)."
+            raise GeometryError(what, remedy="Mend the polygon in the source.")

@@ -1,6 +1,6 @@
 """Advise before a drop: what every condition would say, who is near, and where to move the hook."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -9,7 +9,7 @@ from shapely.geometry.base import BaseGeometry
 from registry.actions.charted_depth import ChartedDepth
 from registry.actions.gather_cases import gather, table_of
 from registry.actions.settle_position import Settled
-from registry.actions.warn_of_slips import slips_of_depth, warnings_of_position
+from registry.actions.warn_of_slips import slip_of_permit, slips_of_depth, warnings_of_position
 from registry.measure.clear_ground import Move, nearest_clear
 from registry.measure.decision import Verdict
 from registry.measure.geodesic import inverse
@@ -100,8 +100,10 @@ def check_placement(
     cases = gather(register, permit, around, [len(around) - 1])
     conditions = conditions_of(permit)
     findings = tuple(found.line(0, None) for found in judge(cases, conditions))
+    permits = register.permits()
     warnings = (
-        *warnings_of_position(written, settled.observed, home, register.permits()),
+        *warnings_of_position(written, settled.observed, home, permits),
+        *slip_of_permit(home, permit_number, permits),
         *(slips_of_depth(depth.depth_m, depth_text, near) if depth else ()),
     )
     move, note = _move(cases, conditions, findings)
@@ -164,9 +166,20 @@ def _move(
             best = found
     if best is None:
         return None, "No place inside the permit's areas is certain to conform with this uncertainty."
+    still = _still_wrong(cases, conditions, best)
+    if still:
+        return None, f"No move away from what is near settles {', '.join(still)}."
     rest = sorted(wrong - set(MENDED_BY_MOVING))
     note = f"The move does not settle {', '.join(rest)}." if rest else ""
     return best, note
+
+
+def _still_wrong(cases: Cases, conditions: tuple[Condition, ...], move: Move) -> list[str]:
+    """Ask the rules themselves of the place that a move leads to: they alone decide."""
+    there = replace(cases.placements, lon_deg=np.array([move.lon]), lat_deg=np.array([move.lat]))
+    asked = [condition for condition in conditions if condition.rule in MENDED_BY_MOVING]
+    found = judge(replace(cases, placements=there), asked)
+    return [findings.rule for findings in found if findings.verdict[0] > Verdict.CONFORMING]
 
 
 def _limits(conditions: tuple[Condition, ...], rule: str, name: str) -> list[float]:
@@ -196,6 +209,6 @@ def _discs(cases: Cases, conditions: tuple[Condition, ...]) -> tuple[np.ndarray,
         for c in conditions
         if c.rule == "spacing" and "basis" in c.limits
     )
-    radii = place.base_radius_m[0] + others.base_radius_m[rows] if edge_to_edge else 0.0
+    radii = np.nan_to_num(place.base_radius_m[0] + others.base_radius_m[rows]) if edge_to_edge else 0.0
     reach = least_m + radii + np.hypot(place.r95_m[0], others.r95_m[rows])
     return others.lon_deg[rows], others.lat_deg[rows], np.broadcast_to(reach, rows.shape)

@@ -6,7 +6,7 @@ import numpy as np
 
 from registry.actions.charted_depth import ChartedDepth, charted_depth
 from registry.actions.settle_position import Settled, Stated, settle_all
-from registry.actions.warn_of_slips import slips_of_depth, warnings_of_position
+from registry.actions.warn_of_slips import slip_of_permit, slips_of_depth, warnings_of_position
 from registry.errors import LeadlineError, NotFoundError, PositionTextError
 from registry.measure.receiver_class import receiver_class
 from registry.records.log_row import LogRow
@@ -103,6 +103,7 @@ def _placement(
         datum = permits[row.permit].chart_datum
         depth = charted_depth(row.depth, u95=row.depth_u95, tide=row.tide, datum=datum)
     warnings = list(warnings_of_position(row.position, settled.observed, home, tuple(permits.values())))
+    warnings += slip_of_permit(home, row.permit, tuple(permits.values()))
     if depth is not None and row.depth is not None:
         warnings += slips_of_depth(
             depth.depth_m, row.depth.written, _around(standing, home.lon_deg, home.lat_deg)

@@ -5,6 +5,7 @@ from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from hashlib import sha256
 from typing import Any
+from unicodedata import normalize
 from zoneinfo import ZoneInfo
 
 from shapely import MultiPolygon, Polygon
@@ -88,10 +89,9 @@ def issue_certificate(
         placement_id = _only_placement(register, tag)
         issued = register.certificates(tag)
         last = issued[-1] if issued else None
-        if last and (last["placement_id"], last["record"]["memorial_name"]) == (
-            placement_id,
-            module.memorial.name,
-        ):
+        # A certificate keeps its words in form NFC; the same name typed otherwise is the same name.
+        name = normalize("NFC", module.memorial.name)
+        if last and (last["placement_id"], last["record"]["memorial_name"]) == (placement_id, name):
             certificate = certificate_from_body(last["record"])
             return Issued(certificate=certificate, pdf=print_page(certificate), again=True)
         certificate = _certificate(register, module, placement_id, issued, now)

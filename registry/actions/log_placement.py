@@ -1,7 +1,7 @@
 """Record modules that lie on the seabed: never refused for where they lie, always with what the rules say."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import Any
 
@@ -58,14 +58,18 @@ def log_placements(register: Register, rows: Sequence[LogRow], *, actor: str) ->
         answers: list[Logged | LeadlineError | None] = [None] * len(rows)
         taken = set(register.source_rows([str(row.source["key"]) for row in rows if "key" in row.source]))
         fresh: list[int] = []
+        first_of: dict[str, int] = {}
+        repeated: list[tuple[int, int]] = []
         for index, row in enumerate(rows):
             key = row.source.get("key")
             if key in taken:
-                what = f"This row for {row.tag} was taken in before, to the letter."
-                answers[index] = ConflictError(what, remedy="Nothing to do: it stands in the registry.")
+                answers[index] = _taken_before(row)
+                continue
+            if key in first_of:
+                repeated.append((index, first_of[key]))
                 continue
             if key is not None:
-                taken.add(key)
+                first_of[key] = index
             try:
                 book.know(row)
                 fresh.append(index)
@@ -82,10 +86,19 @@ def log_placements(register: Register, rows: Sequence[LogRow], *, actor: str) ->
             if isinstance(answer, LeadlineError):
                 answers[index] = answer
             else:
-                good.append((index, answer))
+                good.append((index, book.compared(rows[index], answer)))
         for (index, _), logged in zip(good, book.write([p for _, p in good], actor=actor), strict=True):
             answers[index] = logged
+        for index, first in repeated:
+            # The same line twice in one file: where the first could not be taken in, neither can this.
+            refused = isinstance(answers[first], LeadlineError)
+            answers[index] = answers[first] if refused else _taken_before(rows[index])
     return [answer for answer in answers if answer is not None]
+
+
+def _taken_before(row: LogRow) -> ConflictError:
+    what = f"This row for {row.tag} was taken in before, to the letter."
+    return ConflictError(what, remedy="Nothing to do: it stands in the registry.")
 
 
 def correct_placement(
@@ -113,7 +126,8 @@ def correct_placement(
         if isinstance(answer, LeadlineError):
             raise answer
         extra = {"supersedes": placement_id, "reason": reason.strip()}
-        (logged,) = book.write([answer], actor=actor, kind="placement.corrected", extra=extra)
+        placement = book.compared(row, answer)
+        (logged,) = book.write([placement], actor=actor, kind="placement.corrected", extra=extra)
     return logged
 
 
@@ -146,6 +160,17 @@ class _Book:
             module = Module(tag=row.tag, type_id=row.type_id)
             self._new_modules.append(module)
         self._modules[row.tag] = module
+
+    def compared(self, row: LogRow, placement: Placement) -> Placement:
+        """Add a warning where the line and the registry disagree on what the module is."""
+        held = self._modules[row.tag].type_id
+        if not row.type_id or row.type_id == held:
+            return placement
+        warning = (
+            f"The log says that {row.tag} is of type {row.type_id}, but the registry holds it as {held}: "
+            "check the tag. It is judged as the registry holds it."
+        )
+        return replace(placement, warnings=(*placement.warnings, warning))
 
     def _unknown(self, tag: str) -> NotFoundError:
         if self._every_tag is None:

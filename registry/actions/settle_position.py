@@ -79,12 +79,12 @@ def settle(stated: Stated, programme: Programme) -> Settled:
 def settle_all(stated: Sequence[Stated], programme: Programme) -> list[Settled | LeadlineError]:
     """Settle many positions, each for itself: one that cannot be settled gives its error instead."""
     answers: list[Settled | LeadlineError | None] = [None] * len(stated)
-    groups: dict[str, list[int]] = defaultdict(list)
+    groups: dict[tuple[str, bool], list[int]] = defaultdict(list)
     frames: dict[int, Understood] = {}
     for index, item in enumerate(stated):
         try:
-            frames[index] = _frame_and_epoch(item, programme)
-            groups[frames[index].frame.code].append(index)
+            known = frames[index] = _frame_and_epoch(item, programme)
+            groups[known.frame.code, known.epoch is None].append(index)
         except LeadlineError as error:
             answers[index] = error
     for members in groups.values():
@@ -115,6 +115,9 @@ def _frame_and_epoch(item: Stated, programme: Programme) -> Understood:
         frame = _named(programme.frame)
         basis.append(f"No frame was stated: read in the programme's home frame, {frame.name}.")
     epoch = item.epoch if item.epoch is not None else written.epoch
+    if written.epoch is not None and written.epoch != epoch:
+        what = f"The text says epoch {written.epoch:g}, but {epoch:g} is stated beside it."
+        raise FrameError(what, remedy="State one epoch: leave out --epoch, or the year in the text.")
     if not frame.dynamic:
         return Understood(frame, frame.epoch if epoch is None else epoch, tuple(basis))
     if epoch is None:
@@ -138,14 +141,14 @@ def _bring_home_alone(item: tuple[Stated, Understood], programme: Programme) -> 
 
 
 def _bring_home(batch: Sequence[tuple[Stated, Understood]], programme: Programme) -> list[Settled]:
-    """Transform positions of one frame together."""
-    epochs = [math.nan if known.epoch is None else known.epoch for _, known in batch]
+    """Transform positions of one frame together; all of them have an epoch, or none."""
+    epochs = [known.epoch for _, known in batch if known.epoch is not None]
     moved = transform(
         [item.written.lon_deg for item, _ in batch],
         [item.written.lat_deg for item, _ in batch],
         source=batch[0][1].frame.code,
         target=programme.frame,
-        epoch=None if any(map(math.isnan, epochs)) else epochs,
+        epoch=epochs or None,
     )
     return [_settled(item, known, moved, place, programme) for place, (item, known) in enumerate(batch)]
 

@@ -12,7 +12,7 @@ from registry.records.placement import PlacementTable
 from registry.records.position import Position
 from registry.records.written_position import MINUTES_AS_DECIMALS, WrittenPosition
 
-__all__ = ["slips_of_depth", "slips_of_position", "warnings_of_position"]
+__all__ = ["slip_of_permit", "slips_of_depth", "slips_of_position", "warnings_of_position"]
 
 #: Nobody lets go of a module this far from its area on purpose: look for a slip beyond it. Units: m.
 FAR_M = 300.0
@@ -32,6 +32,26 @@ def warnings_of_position(
     inside = _furthest_inside(permits, [home.lon_deg], [home.lat_deg])[0] >= 0
     told = (warning for warning in written.warnings if not (inside and warning == MINUTES_AS_DECIMALS))
     return (*told, *slips_of_position(written, observed, home, permits))
+
+
+def slip_of_permit(home: Position, number: str, permits: Sequence[Permit]) -> tuple[str, ...]:
+    """
+    Warn if a position lies outside its own permit's areas but inside those of another permit.
+
+    Returns
+    -------
+    tuple of str
+        One sentence, naming the other permit; empty otherwise.
+    """
+    where = [home.lon_deg], [home.lat_deg]
+    if any(p.number == number and _furthest_inside([p], *where)[0] >= -home.r95_m for p in permits):
+        return ()
+    holding = [p.number for p in permits if p.number != number and _furthest_inside([p], *where)[0] >= 0]
+    if not holding:
+        return ()
+    return (
+        f"The position lies in an area of permit {', '.join(holding)}, not of {number}: which was meant?",
+    )
 
 
 def slips_of_position(

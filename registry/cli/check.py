@@ -139,6 +139,11 @@ def position_data(position: Any) -> dict[str, Any]:
     }
 
 
+def bearing_text(bearing_deg: float) -> str:
+    """Write a true bearing: three digits, 000 to 359."""
+    return f"{round(bearing_deg) % 360:03d}° true"
+
+
 def _tell(settled: Any, advice: Any, basis: tuple[str, ...]) -> None:
     from registry.formats.printed_position import write_ddm
     from registry.measure.digits import Notation, coordinate_decimals
@@ -157,12 +162,12 @@ def _tell(settled: Any, advice: Any, basis: tuple[str, ...]) -> None:
         click.echo("Nearest modules:")
         for n in advice.neighbours:
             edge = length_text(n.edge_m, n.u95_m)
-            click.echo(f"  {n.tag:<14} {edge} edge to edge, bearing {n.bearing_deg:03.0f}° true")
+            click.echo(f"  {n.tag:<14} {edge} edge to edge, bearing {bearing_text(n.bearing_deg)}")
     if advice.move:
         # Rounded up, so that the printed figure really suffices.
         distance = int(advice.move.distance_m * 10 + 0.999999) / 10
         click.echo(
-            f"Move the hook {distance:.1f} m toward {advice.move.bearing_deg:03.0f}° true. {advice.move_note}"
+            f"Move the hook {distance:.1f} m toward {bearing_text(advice.move.bearing_deg)}. {advice.move_note}"
         )
     else:
         click.echo(advice.move_note)
