@@ -1,0 +1,211 @@
+"""
+Tell what the demonstration did, from the answers of its commands alone.
+
+Every planted fault (planted_faults.csv) is looked up in what Leadline answered. The account fails if one was
+not found, was found as something else, or if anything was rejected or warned of that nobody planted.
+"""
+
+import csv
+import json
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from rich import box
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+
+LOGS = ("2025-03-09.csv", "2025-06-14.csv", "2025-09-20.csv")
+MARKS = {
+    "conforming": "green",
+    "inconclusive": "yellow",
+    "nonconforming": "red",
+    "rejected": "red",
+    "warned": "yellow",
+}
+
+
+@dataclass
+class Row:
+    """What became of one row of a spreadsheet."""
+
+    #: Verdict, or "rejected".
+    outcome: str
+    rejected: list[str] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+    #: Verdict and sentence of each finding.
+    findings: list[tuple[str, str]] = field(default_factory=list)
+
+    def said(self, outcome: str) -> list[str]:
+        """Give the sentences that tell of an outcome."""
+        if outcome == "rejected":
+            return self.rejected
+        if outcome == "warned":
+            return self.warnings
+        return [sentence for verdict, sentence in self.findings if verdict == outcome]
+
+
+def answer(folder: Path, name: str) -> Any:
+    """Read what a command answered."""
+    return json.loads((folder / "answers" / name).read_text(encoding="utf-8"))
+
+
+def rows_of(taken: dict[str, Any]) -> dict[int, Row]:
+    """Put together what an intake said of each row."""
+    rows: dict[int, Row] = {}
+    for item in taken["taken"] if isinstance(taken["taken"], list) else ():
+        said = [(f["verdict"], f["message"]) for f in taken["findings"] if f["placement"] == item["tag"]]
+        rows[item["row"]] = Row(outcome=item["verdict"], warnings=item["warnings"], findings=said)
+    for item in taken["rejected"]:
+        rows[item["row"]] = Row(outcome="rejected", rejected=[item["reason"]])
+    return rows
+
+
+def intake_table(folder: Path) -> Table:
+    """Tell how many rows of each file went in."""
+    table = Table(title="What was taken in", title_justify="left", box=box.SIMPLE_HEAD)
+    table.add_column("file")
+    for name in ("rows", "conforming", "inconclusive", "nonconforming", "rejected"):
+        table.add_column(name, justify="right")
+    modules = answer(folder, "modules.csv.json")
+    rejected = len(modules["rejected"])
+    table.add_row("modules.csv", str(modules["taken"] + rejected), "", "", "", str(rejected))
+    for name in LOGS:
+        outcomes = [row.outcome for row in rows_of(answer(folder, f"{name}.json")).values()]
+        kinds = ("conforming", "inconclusive", "nonconforming", "rejected")
+        table.add_row(name, str(len(outcomes)), *(str(outcomes.count(kind)) for kind in kinds))
+    return table
+
+
+def fault_table(folder: Path) -> tuple[Table, list[str]]:
+    """Tell what Leadline said of each planted fault, and which were not found."""
+    table = Table(
+        title="Planted faults, and what Leadline said of each", title_justify="left", box=box.SIMPLE_HEAD
+    )
+    for name, ratio in (("planted", 3), ("where", 2), ("outcome", 2), ("Leadline said", 8)):
+        table.add_column(name, ratio=ratio, overflow="fold")
+    missed = []
+    rows = {name: rows_of(answer(folder, f"{name}.json")) for name in ("modules.csv", *LOGS)}
+    planted = set()
+    with (folder / "sources" / "planted_faults.csv").open(encoding="utf-8", newline="") as file:
+        for fault in csv.DictReader(file):
+            where = (fault["file"], int(fault["row"]))
+            planted.add(where)
+            row = rows[where[0]].get(where[1])
+            said = row.said(fault["outcome"]) if row else []
+            found = [sentence for sentence in said if fault["said"] in sentence]
+            if not found:
+                missed.append(f"{fault['fault']} ({where[0]}, row {where[1]}): not found; {row}")
+            colour = MARKS[fault["outcome"]]
+            table.add_row(
+                escape(fault["fault"]),
+                escape(f"{where[0]}\nrow {where[1]}, {fault['tag']}"),
+                f"[{colour}]{fault['outcome']}[/]",
+                escape(" ".join(found) or "nothing"),
+            )
+    for name, found_rows in rows.items():
+        for number, row in found_rows.items():
+            if (name, number) not in planted and (row.rejected or row.warnings):
+                missed.append(f"{name}, row {number}: nothing was planted there, but {row}")
+    return table, missed
+
+
+def checked(folder: Path) -> Iterator[str]:
+    """Tell of the commands after the intake; each line from what the command answered."""
+    again = answer(folder, "again.json")
+    new, known = len(again["taken"]), len(again["repeated"])
+    yield f"The first day taken in again: {new} new rows, {known} known already."
+    check = answer(folder, "check.json")
+    wrong = [f["message"] for f in check["findings"] if f["verdict"] in {"nonconforming", "inconclusive"}]
+    move = check["move"]
+    advice = (
+        f"move the hook {move['distance_m']:.1f} m toward {move['bearing_deg']:03.0f}° true"
+        if move
+        else check["move_note"]
+    )
+    yield f"Before a drop, check said {check['verdict']}: {' '.join(wrong)} Advice: {advice}."
+    correct = answer(folder, "correct.json")
+    yield (
+        f"MC-0009 was corrected by entry {correct['placement']}: {correct['verdict']};"
+        " the first entry stays in the journal."
+    )
+    audit = answer(folder, "audit.json")
+    standing = {f["placement"] for f in audit["findings"]}
+    flagged = sorted({f["placement"] for f in audit["findings"] if f["verdict"] == "nonconforming"})
+    doubtful = sorted(
+        {f["placement"] for f in audit["findings"] if f["verdict"] == "inconclusive"} - set(flagged)
+    )
+    yield (
+        f"The audit asked {len(audit['findings'])} questions of {len(standing)} modules:"
+        f" {audit['verdict']} for {', '.join(flagged)}; inconclusive for {', '.join(doubtful)}."
+    )
+    for path in sorted((folder / "answers").glob("certificate-*.json")):
+        made = json.loads(path.read_text(encoding="utf-8"))
+        yield f"Certificate {made['certificate']} for {made['statement']['name']}: {Path(made['file']).name}"
+    genuine, tampered = answer(folder, "authentic.json"), answer(folder, "tampered.json")
+    proven = "genuine" if genuine["genuine"] else "NOT genuine"
+    yield f"Authenticated: {proven}, {genuine['state']}. With one byte changed: {tampered['error']}"
+    verified = answer(folder, "verify.json")
+    sound = "as it was written" if verified["sound"] else "NOT as it was written"
+    yield f"Journal: {sound}, head {verified['head'][:16]}…"
+
+
+def tell(folder: Path) -> int:
+    """Print the account; give 1 if a planted fault was not found."""
+    console = Console(width=None if sys.stdout.isatty() else 120, highlight=False)
+    faults, missed = fault_table(folder)
+    console.print(intake_table(folder))
+    console.print(faults)
+    for line in checked(folder):
+        console.print(f"• {escape(line)}", soft_wrap=False)
+    console.print()
+    table = Table(
+        title=f"Where it lies: {escape(str(folder))}", title_justify="left", box=None, show_header=False
+    )
+    for name, what in (
+        ("programme.gpkg", "the registry; any desktop GIS opens it"),
+        ("sources/*.rejected.csv", "rejected rows with their reasons, to be mended and taken in again"),
+        ("audit/", "the audit for the permit officer"),
+        ("certificates/", "signed papers for four families, and one tampered with"),
+        ("reef.html", "the public map, one file, no network"),
+        ("exports/", "GPX, KML, GeoJSON, CSV, GeoPackage, Shapefile"),
+        ("backup.gpkg, public_key.pem", "a proven copy; the key that proves the papers"),
+        ("demonstration.log", "every command that was run, to try by hand"),
+    ):
+        for each in name.split(", "):
+            if not list(folder.glob(each)):
+                missed.append(f"{each} was not written.")
+        table.add_row(f"  {name}", what)
+    console.print(table)
+    console.print("\nInvented throughout; not for navigation.")
+    for line in missed:
+        print(f"Not as planted: {line}", file=sys.stderr)
+    return 1 if missed else 0
+
+
+def tamper(genuine: Path, target: Path) -> None:
+    """Change one byte in the middle of a file."""
+    content = bytearray(genuine.read_bytes())
+    content[len(content) // 2] ^= 1
+    target.write_bytes(content)
+
+
+def placement_of(tag: str, file: Path) -> str:
+    """Give the identifier under which an intake recorded a tag."""
+    taken = json.loads(file.read_text(encoding="utf-8"))["taken"]
+    return str(next(item["placement"] for item in taken if item["tag"] == tag))
+
+
+if __name__ == "__main__":
+    match sys.argv[1:]:
+        case ["--placement-of", tag, file]:
+            print(placement_of(tag, Path(file)))
+        case ["--tamper", genuine, target]:
+            tamper(Path(genuine), Path(target))
+        case [folder]:
+            sys.exit(tell(Path(folder)))
+        case _:
+            sys.exit("Give the folder of a demonstration.")
