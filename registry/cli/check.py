@@ -166,9 +166,8 @@ def _tell(settled: Any, advice: Any, basis: tuple[str, ...]) -> None:
     if advice.move:
         # Rounded up, so that the printed figure really suffices.
         distance = int(advice.move.distance_m * 10 + 0.999999) / 10
-        click.echo(
-            f"Move the hook {distance:.1f} m toward {bearing_text(advice.move.bearing_deg)}. {advice.move_note}"
-        )
+        order = f"Move the hook {distance:.1f} m toward {bearing_text(advice.move.bearing_deg)}."
+        click.echo(f"{order} {advice.move_note}".rstrip())
     else:
         click.echo(advice.move_note)
     print_lines("How it was read", basis)
