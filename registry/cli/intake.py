@@ -1,5 +1,6 @@
 """``leadline intake``: a day's spreadsheet of placements."""
 
+import hashlib
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -14,6 +15,7 @@ from registry.cli.options import (
     actor_option,
     json_option,
     open_for_writing,
+    output_file,
     registry_option,
     use_grid_folder,
 )
@@ -59,15 +61,19 @@ def command(
       leadline intake 2026-06-14.csv --permit HB-0417 --frame EPSG:4326
     """
     from registry.actions.intake_log import Read, intake_log
-    from registry.formats.csv_table import Row, read_csv_table, write_reject_table
+    from registry.cli.rejects import keep_rejects, reject_file
+    from registry.formats.csv_table import Row, read_csv_table
     from registry.formats.placement_log import read_placement_log
-    from registry.storage.files import file_digest, read_text, write_file
+    from registry.storage.files import decode_text, read_file
 
     use_grid_folder(grids)
-    decoded = read_text(file)
+    reject_target = output_file(ctx, reject_file(file, rejects))
+    # Read once, so that the digest is that of what is taken in, also where it comes through a pipe.
+    content = read_file(file)
+    decoded = decode_text(content, name=str(file))
     table = read_csv_table(decoded.text, delimiter="\t" if delimiter == "tab" else delimiter)
     register = open_for_writing(ctx)
-    source = {"file": file.name, "sha256": file_digest(file), "encoding": decoded.encoding}
+    source = {"file": file.name, "sha256": hashlib.sha256(content).hexdigest(), "encoding": decoded.encoding}
     kept: dict[int, Row] = {}
 
     def reads() -> Iterator[Read]:
@@ -80,18 +86,17 @@ def command(
 
     with progress_bar(table.text.count("\n"), f"Reading {file.name}") as progress:
         taken = intake_log(register, reads(), source=source, actor=actor_name(actor), progress=progress)
-    reject_file = None
+    kept_in = None
     if taken.rejected:
         lines = [(kept[r.number], r.reason) for r in taken.rejected]
-        target = rejects or file.with_name(f"{file.name}.rejected.csv")
-        reject_file = write_file(target, write_reject_table(table, lines).encode())
+        kept_in = keep_rejects(reject_target, table, lines, taken=len(taken.logged))
     whole = worst([logged.verdict for _, logged in taken.logged])
     if taken.rejected:
         whole = Verdict.NONCONFORMING
     if as_json:
-        print_json(_data(taken, reject_file, whole))
+        print_json(_data(taken, kept_in, whole))
     else:
-        _tell(file, decoded.note, taken, reject_file)
+        _tell(file, decoded.note, taken, kept_in)
     ctx.exit(exit_code(whole))
 
 
@@ -109,7 +114,7 @@ def progress_bar(total: int, title: str) -> Iterator[Callable[[int], None]]:
         yield lambda count: bar.advance(task, count)
 
 
-def _data(taken: Any, reject_file: Path | None, whole: Verdict) -> dict[str, Any]:
+def _data(taken: Any, kept_in: Path | None, whole: Verdict) -> dict[str, Any]:
     return {
         "verdict": whole.word,
         "taken": [
@@ -124,12 +129,12 @@ def _data(taken: Any, reject_file: Path | None, whole: Verdict) -> dict[str, Any
         ],
         "repeated": taken.repeated,
         "rejected": [{"row": r.number, "reason": r.reason} for r in taken.rejected],
-        "reject_file": str(reject_file) if reject_file else None,
+        "reject_file": str(kept_in) if kept_in else None,
         "findings": [finding.as_json() for _, logged in taken.logged for finding in logged.findings],
     }
 
 
-def _tell(file: Path, note: str, taken: Any, reject_file: Path | None) -> None:
+def _tell(file: Path, note: str, taken: Any, kept_in: Path | None) -> None:
     click.echo(f"{file}: {len(taken.logged)} placements recorded.{f' {note}' if note else ''}")
     for verdict in (Verdict.CONFORMING, Verdict.INCONCLUSIVE, Verdict.NONCONFORMING):
         count = taken.count(verdict)
@@ -139,7 +144,7 @@ def _tell(file: Path, note: str, taken: Any, reject_file: Path | None) -> None:
         click.echo(f"  {len(taken.repeated):>6} rows were taken in before and were left alone")
     _tell_flagged(taken)
     if taken.rejected:
-        click.echo(f"Rejected {len(taken.rejected)}; kept with their reasons in {reject_file}:")
+        click.echo(f"Rejected {len(taken.rejected)}; kept with their reasons in {kept_in}:")
         for rejected in taken.rejected[:SHOWN]:
             click.echo(f"  row {rejected.number}: {rejected.reason}")
         if len(taken.rejected) > SHOWN:

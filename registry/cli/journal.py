@@ -7,7 +7,13 @@ from pathlib import Path
 import click
 
 from registry.cli.answer import print_json
-from registry.cli.options import json_option, open_for_reading, open_for_writing, registry_option
+from registry.cli.options import (
+    json_option,
+    open_for_reading,
+    open_for_writing,
+    output_file,
+    registry_option,
+)
 
 
 @click.group("journal")
@@ -103,9 +109,10 @@ def show(ctx: click.Context, last: int | None, full: bool, as_json: bool) -> Non
 
 
 @command.command("rebuild")
+@json_option
 @registry_option
 @click.pass_context
-def rebuild(ctx: click.Context) -> None:
+def rebuild(ctx: click.Context, as_json: bool) -> None:
     """
     Empty every table that follows from the journal and fill it again from the journal.
 
@@ -117,14 +124,18 @@ def rebuild(ctx: click.Context) -> None:
 
     register = open_for_writing(ctx)
     rebuild_tables(register)
+    if as_json:
+        print_json({"rebuilt": True, "head": register.head()})
+        return
     click.echo(f"Rebuilt every table from the journal; head {register.head()}")
 
 
 @command.command("key")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE.pem", help="Else standard output.")
+@json_option
 @registry_option
 @click.pass_context
-def key(ctx: click.Context, out: Path | None) -> None:
+def key(ctx: click.Context, out: Path | None, as_json: bool) -> None:
     """
     Give the programme's public key, to be published so that anybody can prove a certificate.
 
@@ -135,8 +146,15 @@ def key(ctx: click.Context, out: Path | None) -> None:
     from registry.storage.files import write_file
     from registry.storage.keys import public_key_pem
 
-    pem = public_key_pem(base64.urlsafe_b64decode(open_for_reading(ctx).programme().public_key + "=="))
-    if out is None:
+    if out is not None:
+        output_file(ctx, out)
+    programme = open_for_reading(ctx).programme()
+    pem = public_key_pem(base64.urlsafe_b64decode(programme.public_key + "=="))
+    if out is not None:
+        write_file(out, pem.encode())
+    if as_json:
+        print_json({"key": programme.key_id, "public_key": pem, "file": str(out) if out else None})
+    elif out is None:
         click.echo(pem, nl=False)
     else:
-        click.echo(f"Wrote {write_file(out, pem.encode())}")
+        click.echo(f"Wrote {out}")

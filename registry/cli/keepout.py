@@ -6,6 +6,7 @@ import click
 
 from registry.cli.answer import print_json
 from registry.cli.options import (
+    EPOCH,
     actor_name,
     actor_option,
     json_option,
@@ -33,7 +34,7 @@ def command() -> None:
 @click.option("--kind", required=True, metavar="K", help="cable, pipeline, channel, wreck, seagrass, ...")
 @click.option("--setback", required=True, metavar="LENGTH", help='How far to stay clear, as "200 ft".')
 @click.option("--frame", metavar="CODE", help="Frame of the source, where the file states none.")
-@click.option("--epoch", type=float, metavar="YEAR", help="Epoch of a moving frame.")
+@click.option("--epoch", type=EPOCH, metavar="YEAR", help="Epoch of a moving frame.")
 @click.option("--layer", metavar="NAME", help="Layer, where the file has several.")
 @click.option("--grids", metavar="DIR", type=click.Path(path_type=Path), help="Folder with grid files.")
 @actor_option

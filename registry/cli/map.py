@@ -4,7 +4,8 @@ from pathlib import Path
 
 import click
 
-from registry.cli.options import now, open_for_reading, registry_option
+from registry.cli.answer import print_json
+from registry.cli.options import json_option, now, open_for_reading, output_file, registry_option
 
 #: Whose work the page carries.
 LICENSED = ("leaflet", "leaflet.markercluster", "world-atlas")
@@ -12,9 +13,10 @@ LICENSED = ("leaflet", "leaflet.markercluster", "world-atlas")
 
 @click.command("map")
 @click.option("--out", required=True, type=click.Path(path_type=Path), metavar="FILE.html", help="The file.")
+@json_option
 @registry_option
 @click.pass_context
-def command(ctx: click.Context, out: Path) -> None:
+def command(ctx: click.Context, out: Path, as_json: bool) -> None:
     """
     Write the public map: one HTML file that opens from disk without any network.
 
@@ -29,6 +31,7 @@ def command(ctx: click.Context, out: Path) -> None:
     from registry.storage.files import write_file
     from registry.storage.shipped import shipped_text
 
+    output_file(ctx, out)
     site = publish_site(open_for_reading(ctx), now=now())
     assets = MapAssets(
         leaflet_js=shipped_text("vendor/leaflet.js"),
@@ -41,4 +44,7 @@ def command(ctx: click.Context, out: Path) -> None:
     )
     page = render_map(site, assets)
     path = write_file(out, page.encode())
+    if as_json:
+        print_json({"file": str(path), "modules": len(site.modules), "bytes": len(page.encode())})
+        return
     click.echo(f"Wrote {path} with {len(site.modules)} modules ({len(page.encode()) / 1e6:.2f} MB).")

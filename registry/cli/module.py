@@ -12,6 +12,7 @@ from registry.cli.options import (
     json_option,
     open_for_reading,
     open_for_writing,
+    output_file,
     registry_option,
 )
 from registry.errors import LeadlineError
@@ -97,10 +98,12 @@ def import_modules(ctx: click.Context, file: Path, actor: str | None, as_json: b
       leadline module import modules.csv
     """
     from registry.actions.add_module import add_modules
-    from registry.formats.csv_table import read_csv_table, write_reject_table
-    from registry.formats.module_table import read_modules
-    from registry.storage.files import read_text, write_file
+    from registry.cli.rejects import keep_rejects, reject_file
+    from registry.formats.csv_table import read_csv_table
+    from registry.formats.module_table import columns_left_out, read_modules
+    from registry.storage.files import read_text
 
+    reject_target = output_file(ctx, reject_file(file))
     decoded = read_text(file)
     table = read_csv_table(decoded.text)
     rows = list(read_modules(table))
@@ -114,20 +117,20 @@ def import_modules(ctx: click.Context, file: Path, actor: str | None, as_json: b
     ]
     rejected.sort(key=lambda pair: pair[0].number)
     taken = len(rows) - len(rejected)
-    rejects = None
-    if rejected:
-        rejects = write_file(
-            file.with_name(f"{file.name}.rejected.csv"), write_reject_table(table, rejected).encode()
-        )
+    left_out = columns_left_out(table)
+    rejects = keep_rejects(reject_target, table, rejected, taken=taken) if rejected else None
     if as_json:
         answer_data: dict[str, Any] = {
             "taken": taken,
             "rejected": [{"row": row.number, "reason": reason} for row, reason in rejected],
             "reject_file": str(rejects) if rejects else None,
+            "columns_left_out": list(left_out),
         }
         print_json(answer_data)
     else:
         click.echo(f"Recorded {taken} modules from {file}." + (f" {decoded.note}" if decoded.note else ""))
+        if left_out:
+            click.echo(f"Columns that were left out: {', '.join(left_out)}.")
         if rejects:
             click.echo(f"Rejected {len(rejected)}; see {rejects}:")
             for row, reason in rejected[:10]:

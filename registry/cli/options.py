@@ -1,6 +1,7 @@
 """Options that several commands share, and the texts in them read as what they mean."""
 
 import getpass
+import math
 import os
 from collections.abc import Callable
 from datetime import datetime
@@ -13,13 +14,16 @@ from registry.errors import UnreadableFileError
 from registry.records.quantity import Quantity
 
 __all__ = [
+    "EPOCH",
     "actor_name",
     "actor_option",
     "json_option",
+    "keep_registry",
     "length",
     "now",
     "open_for_reading",
     "open_for_writing",
+    "output_file",
     "position_options",
     "registry_option",
     "registry_path",
@@ -30,12 +34,19 @@ F = TypeVar("F", bound=Callable[..., Any])
 DEFAULT_REGISTRY = "leadline.gpkg"
 
 
+def keep_registry(ctx: click.Context, value: str | None) -> None:
+    """Keep which registry was named; an empty name is a slip of a script, not the default."""
+    if value is not None:
+        if not value.strip():
+            raise click.BadParameter("It is empty; name the registry file.", ctx, param_hint="--registry")
+        ctx.find_root().meta["registry"] = value
+
+
 def registry_option(function: F) -> F:
     """Accept ``--registry PATH`` after the subcommand too."""
 
     def keep(ctx: click.Context, _param: click.Parameter, value: str | None) -> None:
-        if value:
-            ctx.find_root().meta["registry"] = value
+        keep_registry(ctx, value)
 
     return click.option(
         "--registry",
@@ -60,6 +71,25 @@ def actor_option(function: F) -> F:
     )(function)
 
 
+class _Epoch(click.ParamType[float]):
+    """A decimal year; frames say which years they know."""
+
+    name = "year"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Read it, and refuse what is no number."""
+        try:
+            year = float(value)
+        except ValueError:
+            year = math.nan
+        if not math.isfinite(year):
+            self.fail(f"{value!r} is no decimal year, as 2026.5.", param, ctx)
+        return year
+
+
+EPOCH = _Epoch()
+
+
 def actor_name(actor: str | None) -> str:
     """Tell who acts, for the journal."""
     if named := actor or os.environ.get("LEADLINE_ACTOR"):
@@ -74,7 +104,7 @@ def position_options(function: F) -> F:
     """Accept what may be stated beside a written position."""
     options = (
         click.option("--frame", metavar="CODE", help='Frame of the position, as EPSG:4326 or "NAD83(2011)".'),
-        click.option("--epoch", type=float, metavar="YEAR", help="Epoch of the coordinates, as 2026.5."),
+        click.option("--epoch", type=EPOCH, metavar="YEAR", help="Epoch of the coordinates, as 2026.5."),
         click.option("--r95", metavar="LENGTH", help='95 % radius of the position, as "2 m".'),
         click.option(
             "--receiver",
@@ -138,6 +168,34 @@ def open_for_writing(ctx: click.Context) -> Any:
     from registry.storage.geopackage import open_register
 
     return ctx.with_resource(open_register(registry_path(ctx), clock=SystemClock()))
+
+
+def output_file(ctx: click.Context, path: Path) -> Path:
+    """
+    Give back where an output goes, unless that would write over a registry: this one or any other.
+
+    Raises
+    ------
+    ConflictError
+        If it would.
+    """
+    from registry.errors import ConflictError, LeadlineError, NewerRegistryError
+    from registry.storage.clock import SystemClock
+    from registry.storage.geopackage import open_register
+
+    own = registry_path(ctx).resolve()
+    if path.resolve() in (own, own.with_name(f"{own.name}-wal"), own.with_name(f"{own.name}-shm")):
+        raise ConflictError(f"{path} is the registry itself.", remedy="Choose another name for the output.")
+    if path.exists():
+        try:
+            open_register(path, clock=SystemClock(), writable=False).close()
+        except NewerRegistryError:
+            pass
+        except LeadlineError:
+            return path
+        what = f"{path} is a registry; nothing was written over it."
+        raise ConflictError(what, remedy="Choose another name for the output.")
+    return path
 
 
 def now() -> datetime:
