@@ -11,12 +11,17 @@ from typing import Any
 import click
 
 from registry import __version__
+from registry.cli.options import keep_registry
 from registry.errors import AmbiguousPositionError, LeadlineError, RequestError, UnavailableError
 
 __all__ = ["COMMANDS", "leadline", "run"]
 
 #: What a shell expects of a command that was stopped by Ctrl-C.
 EXIT_STOPPED = 130
+#: And of one whose reader went away (head, a pager that was left): its verdict was not all read.
+EXIT_UNREAD = 141
+#: An error quotes no more than this of what was typed.
+LONGEST_LINE = 1_000
 #: Command to the file that holds it; loaded only when it is asked for, so that the rest costs nothing.
 COMMANDS = {
     "new": "registry.cli.new",
@@ -63,7 +68,7 @@ class _Lazy(click.Group):
     metavar="PATH",
     help="The registry file.",
     expose_value=False,
-    callback=lambda ctx, _param, value: ctx.meta.__setitem__("registry", value) if value else None,
+    callback=lambda ctx, _param, value: keep_registry(ctx, value),
 )
 def leadline() -> None:
     """
@@ -100,17 +105,16 @@ def run(arguments: Sequence[str] | None = None) -> int:
         code = leadline.main(args=typed, prog_name="leadline", standalone_mode=False)
     except LeadlineError as error:
         code = _tell(error, as_json=as_json)
-    except click.exceptions.Exit as error:
-        code = error.exit_code
     except click.ClickException as error:
         code = _tell_click(error, as_json=as_json)
     except (KeyboardInterrupt, click.exceptions.Abort):
         click.echo("Stopped. What was acknowledged stands.", err=True)
         code = EXIT_STOPPED
-    except BrokenPipeError:
-        # The reader went away (a pager, head): nothing is wrong here.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        code = 0
+    except SystemExit:
+        if "_LEADLINE_COMPLETE" in os.environ:
+            raise
+        # The only other way in which click leaves: the pipe that it wrote to was closed.
+        code = EXIT_UNREAD
     except Exception as error:  # the last fence before a traceback
         if os.environ.get("LEADLINE_TRACEBACK"):
             raise
@@ -120,6 +124,10 @@ def run(arguments: Sequence[str] | None = None) -> int:
 
 def _tell_unforeseen(error: Exception, *, as_json: bool) -> int:
     """Tell of a machine at its limit, or of a fault of Leadline itself."""
+    if isinstance(error, UnicodeEncodeError):
+        shown = ascii(error.object[error.start : error.end])
+        what = f"What was typed, or the name of a file, holds {shown}, which is no text in UTF-8."
+        return _tell(RequestError(what, remedy="Type it again, or rename the file."), as_json=as_json)
     if isinstance(error, MemoryError):
         what, remedy = "This machine has not enough memory for that.", "Close other programs and try again."
     elif isinstance(error, OSError):
@@ -138,17 +146,24 @@ def _tell(error: LeadlineError, *, as_json: bool) -> int:
         if error.exit_code == RequestError.exit_code:
             answer["readings"] = list(getattr(error, "readings", ()))
         click.echo(json.dumps(answer, ensure_ascii=False))
-    click.echo(f"Error: {error.what}", err=True)
+    click.echo(f"Error: {_on_one_line(error.what)}", err=True)
     remedy = error.remedy
     if isinstance(error, AmbiguousPositionError) and error.readings:
         remedy = f"{remedy} It could mean: {' | '.join(error.readings)}".strip()
     if remedy:
-        click.echo(f"Remedy: {remedy}", err=True)
+        click.echo(f"Remedy: {_on_one_line(remedy)}", err=True)
     return error.exit_code
 
 
+def _on_one_line(text: str) -> str:
+    """Make what was typed harmless to a terminal: no line end, control or turn of direction acts."""
+    plain = "".join(c if c.isprintable() or c.isspace() else ascii(c)[1:-1] for c in text)
+    joined = " ".join(plain.split())
+    return joined if len(joined) <= LONGEST_LINE else f"{joined[:LONGEST_LINE]} …"
+
+
 def _tell_click(error: click.ClickException, *, as_json: bool) -> int:
-    message = " ".join(error.format_message().split())
+    message = _on_one_line(error.format_message())
     context = getattr(error, "ctx", None)
     if as_json:
         click.echo(json.dumps({"error": message, "readings": []}, ensure_ascii=False))
