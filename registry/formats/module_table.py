@@ -1,5 +1,6 @@
 """Spreadsheets of modules and of module types."""
 
+import math
 from collections.abc import Iterator, Mapping
 
 from registry.errors import InvalidRecordError, LeadlineError, TableError
@@ -8,9 +9,10 @@ from registry.formats.written_instant import read_day
 from registry.formats.written_quantity import read_mass
 from registry.records.module import Memorial, Module, ModuleType
 
-__all__ = ["read_module_types", "read_modules"]
+__all__ = ["columns_left_out", "read_module_types", "read_modules"]
 
 
+_COLUMNS = ("tag", "type", "cast", "mass", "mass_kg", "memorial", "consent")
 _YES = {"yes", "y", "true", "1", "x"}
 _NO = {"no", "n", "false", "0", ""}
 
@@ -42,7 +44,23 @@ def read_modules(table: CsvTable) -> Iterator[tuple[Row, Module | LeadlineError]
             yield row, error
 
 
+def columns_left_out(table: CsvTable) -> tuple[str, ...]:
+    """
+    Name the columns that :func:`read_modules` does not read, as they are written, so that somebody is told.
+
+    The column of reasons that a reject file carries is not among them.
+    """
+    return tuple(
+        written
+        for name, written in zip(table.header, table.written_header, strict=True)
+        if name not in _COLUMNS and not name.startswith("reason")
+    )
+
+
 def _module(say: Mapping[str, str]) -> Module:
+    if say.get("mass") and say.get("mass_kg"):
+        what = f"The row for {say['tag']} gives a mass in two columns, mass and mass_kg."
+        raise TableError(what, remedy="Keep one of them.")
     mass = read_mass(say["mass"]).value if say.get("mass") else None
     if say.get("mass_kg"):
         mass = read_mass(say["mass_kg"], unit="kg").value
@@ -80,11 +98,17 @@ def read_module_types(text: str) -> tuple[ModuleType, ...]:
         if row.problem is not None:
             raise TableError(f"Row {row.number}: {row.problem}", remedy="Mend the row.")
         say = {name: cell.strip() for name, cell in table.by_name(row).items()}
-        try:
-            sizes = {name: float(say[name]) for name in numbers}
-        except ValueError as error:
-            raise TableError(
-                f"Row {row.number}: {error}.", remedy="Give plain numbers in m, m2, kg."
-            ) from error
+        sizes = {name: _size(say[name], name, row.number) for name in numbers}
         types.append(ModuleType(type_id=say["type_id"], note=say.get("note", ""), **sizes))
     return tuple(types)
+
+
+def _size(text: str, name: str, row_number: int) -> float:
+    try:
+        size = float(text)
+    except ValueError:
+        size = math.nan
+    if not math.isfinite(size):
+        what = f"Row {row_number}: {text!r} is no number for {name}."
+        raise TableError(what, remedy="Give plain numbers in m, m2, kg.")
+    return size

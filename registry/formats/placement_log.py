@@ -1,6 +1,7 @@
 """The spreadsheet of a day at sea: its columns understood, each row read as what it says."""
 
 import hashlib
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -93,6 +94,9 @@ def understood_columns(table: CsvTable) -> LogColumns:
     if missing:
         what = f"The spreadsheet has no column for {', '.join(missing)}; it has {', '.join(table.header)}."
         raise TableError(what, remedy="Name the columns in the first row, as tag, position, when, depth_ft.")
+    if found.get("depth", "").startswith("charted") and "tide" in found:
+        what = "The spreadsheet has a charted depth, from which the tide is taken off already, and a tide."
+        raise TableError(what, remedy="Name the column depth if it is as sounded; else rename the tide.")
     if "position" in found and {"lat", "lon"} & set(found):
         what = "The spreadsheet has a column for the position and others for latitude and longitude."
         raise TableError(what, remedy="Keep one form of the position.")
@@ -218,9 +222,12 @@ def _epoch(text: str) -> float | None:
     if not text:
         return None
     try:
-        return float(text)
-    except ValueError as error:
-        raise QuantityError(f"{text!r} is no epoch.", remedy="Give a decimal year, as 2026.5.") from error
+        epoch = float(text)
+    except ValueError:
+        epoch = math.nan
+    if not math.isfinite(epoch):
+        raise QuantityError(f"{text!r} is no epoch.", remedy="Give a decimal year, as 2026.5.")
+    return epoch
 
 
 def _length(say: Mapping[str, str], columns: LogColumns, meaning: str) -> Quantity | None:
