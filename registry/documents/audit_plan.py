@@ -21,18 +21,24 @@ from registry.measure.decision import Verdict
 from registry.measure.edges import densify
 from registry.measure.geodesic import SitePlane
 from registry.records.audit_summary import PermitSummary
-from registry.records.permit import Area, KeepOut
+from registry.records.permit import KeepOut
 
-__all__ = ["Beyond", "Plan", "draw_mark", "draw_plan"]
+__all__ = ["Beyond", "Plan", "draw_mark", "draw_plans"]
 
-WIDTH, HIGHEST = 680.0, 620.0
+WIDTH, HIGHEST = 600.0, 560.0
+#: The strip below the plan that holds scale bar and north arrow. Units: pixels.
+STRIP = 46.0
 #: Space around the area, and how far beyond it a module is still drawn, as shares of its greater side.
 PADDING, REACH = 0.06, 0.35
 #: No plan shows less than this. Units: m.
 LEAST_SIDE_M = 40.0
 #: From this many on, labels would cover the plan; the tags are in the tables.
 MOST_LABELS = 40
-LETTER, LABEL_HEIGHT = 6.6, 13.0
+LETTER, LABEL_HEIGHT, LABEL_SIZE = 8.0, 14.0, 13
+#: Where the modules fill less of the area than this share, they get a detail of their own.
+DETAIL_SHARE = 0.4
+#: A base is drawn to scale from this size on. Units: pixels.
+LEAST_BASE = 7.0
 NICE = (1.0, 2.0, 5.0)
 
 COLOURS = {
@@ -71,12 +77,14 @@ class Beyond:
 class Plan:
     """A drawing, and what did not fit on it."""
 
-    area_id: str
+    title: str
     svg: str
     beyond: tuple[Beyond, ...]
     #: Whether tags were left out where they would have covered each other.
     labels_left_out: bool
     keep_outs: tuple[str, ...]
+    #: Whether the circles are the bases of the modules in their true size.
+    bases: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,9 +126,11 @@ def draw_mark(verdict: Verdict) -> str:
     return f'<svg class="mark" viewBox="0 0 16 16" width="16" height="16" aria-hidden="true">{mark}</svg>'
 
 
-def draw_plan(summary: PermitSummary, index: int, keep_outs: Sequence[KeepOut], *, name: str) -> Plan:
+def draw_plans(
+    summary: PermitSummary, index: int, keep_outs: Sequence[KeepOut], *, name: str
+) -> tuple[Plan, ...]:
     """
-    Draw one area of a permit with the modules in it and near it.
+    Draw one area of a permit with the modules in it and near it, and a detail where they lie close together.
 
     Parameters
     ----------
@@ -141,50 +151,130 @@ def draw_plan(summary: PermitSummary, index: int, keep_outs: Sequence[KeepOut], 
     east, north = plane.to_plane(summary.placements.lon_deg[rows], summary.placements.lat_deg[rows])
     view = _view(outline, east, north)
     drawn = view.holds(east, north)
-    places = [view.place(e, n) for e, n in zip(east[drawn], north[drawn], strict=True)]
-    verdicts = summary.verdict[rows[drawn]]
-    tags = [str(tag) for tag in summary.placements.tag[rows[drawn]]]
-    near = [(each, *_keep_out(each, plane, view)) for each in keep_outs]
-    near = [(each, line, zone) for each, line, zone in near if not zone.is_empty]
-    beyond = _beyond(summary, rows, east, north, drawn)
+    scene = _Scene(
+        summary=summary,
+        outline=outline,
+        keep_outs=[(f"{each.kind} {each.name}", *_keep_out(each, plane, view)) for each in keep_outs],
+        rows=rows[drawn],
+        east=east[drawn],
+        north=north[drawn],
+    )
+    beyond = _beyond(summary, rows[~drawn], east[~drawn], north[~drawn])
+    detail = _detail(view, scene.east, scene.north)
+    whole = _drawn(scene, view, f"Plan of {area.area_id}", name, beyond=beyond, marked=detail)
+    if detail is None:
+        return (whole,)
+    return (whole, _drawn(scene, detail, f"Detail of {area.area_id}", f"{name}-detail"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Scene:
+    """What there is to be drawn, in the plane; arrays have shape (n,)."""
+
+    summary: PermitSummary
+    outline: BaseGeometry
+    #: Name, shape and ground within the setback.
+    keep_outs: Sequence[tuple[str, BaseGeometry, BaseGeometry]]
+    rows: NDArray[np.intp]
+    east: NDArray[np.float64]
+    north: NDArray[np.float64]
+
+
+def _drawn(
+    scene: _Scene,
+    view: _View,
+    title: str,
+    name: str,
+    *,
+    beyond: tuple[Beyond, ...] = (),
+    marked: _View | None = None,
+) -> Plan:
+    inside = view.holds(scene.east, scene.north)
+    rows = scene.rows[inside]
+    places = [view.place(e, n) for e, n in zip(scene.east[inside], scene.north[inside], strict=True)]
+    verdicts = scene.summary.verdict[rows]
+    frame = box(view.west, view.south, view.east, view.north)
+    near = [
+        (told, line.intersection(frame), zone.intersection(frame))
+        for told, line, zone in scene.keep_outs
+        if zone.intersects(frame)
+    ]
+    bases = _bases(places, scene.summary.placements.base_radius_m[rows] * view.scale)
     flagged = [row for row in range(len(places)) if verdicts[row] >= Verdict.INCONCLUSIVE]
-    labels, complete = _labels([(places[row], tags[row]) for row in flagged], view)
+    tags = [str(scene.summary.placements.tag[rows[row]]) for row in flagged]
+    labels, complete = _labels([places[row] for row in flagged], tags, places, view)
+    edge = f'<rect width="{view.width:.0f}" height="{view.height:.0f}"'
     parts = [
-        f'<rect width="{view.width:.0f}" height="{view.height:.0f}" fill="#fff"/>',
-        f'<path d="{_path(outline, view)}" fill="#e3f0f4" fill-rule="evenodd" '
+        f'{edge} fill="#fff"/>',
+        f'<path d="{_path(scene.outline.intersection(frame), view)}" fill="#e3f0f4" fill-rule="evenodd" '
         'stroke="#0b3a53" stroke-width="2"/>',
         *(_drawn_keep_out(line, zone, view) for _, line, zone in near),
+        bases,
         *_all_marks(places, verdicts),
         *(_arrow(each, view) for each in beyond),
+        *([_frame_of(marked, view)] if marked else []),
         *labels,
+        f'{edge} fill="none" stroke="#0b3a53"/>',
         _scale_bar(view),
         _north_arrow(view),
-        f'<rect width="{view.width:.0f}" height="{view.height:.0f}" fill="none" stroke="#0b3a53"/>',
     ]
-    told = _described(area, verdicts, len(beyond))
+    told = _described(verdicts, len(beyond))
     svg = (
-        f'<svg class="plan" viewBox="0 0 {view.width:.0f} {view.height:.0f}" width="{view.width:.0f}" '
-        f'role="img" aria-labelledby="{name}-t {name}-d" font-family="inherit">'
-        f'<title id="{name}-t">Plan of {escape(area.area_id)}</title>'
-        f'<desc id="{name}-d">{escape(told)}</desc>'
+        f'<svg class="plan" viewBox="-1 -1 {view.width + 2:.0f} {view.height + STRIP:.0f}" '
+        f'width="{view.width:.0f}" role="img" aria-labelledby="{name}-t {name}-d" font-family="inherit">'
+        f'<title id="{name}-t">{escape(title)}</title><desc id="{name}-d">{told}</desc>'
         f"{''.join(parts)}</svg>"
     )
     return Plan(
-        area_id=area.area_id,
+        title=title,
         svg=svg,
         beyond=beyond,
         labels_left_out=not complete,
-        keep_outs=tuple(f"{each.kind} {each.name}" for each, *_ in near),
+        keep_outs=tuple(told for told, *_ in near),
+        bases=bool(bases),
     )
 
 
-def _described(area: Area, verdicts: NDArray[np.int8], beyond: int) -> str:
+def _detail(view: _View, east: NDArray[np.float64], north: NDArray[np.float64]) -> _View | None:
+    """Give the part that the modules fill, where that is small and holds several."""
+    if len(east) < 2:
+        return None
+    west, right, south, top = east.min(), east.max(), north.min(), north.max()
+    side = max(right - west, top - south, LEAST_SIDE_M)
+    if side > DETAIL_SHARE * max(view.east - view.west, view.north - view.south):
+        return None
+    pad = 0.12 * side
+    wide, high = max(0.0, 0.5 * side - (right - west)) / 2, max(0.0, 0.5 * side - (top - south)) / 2
+    return _View(west - pad - wide, south - pad - high, right + pad + wide, top + pad + high)
+
+
+def _frame_of(marked: _View, view: _View) -> str:
+    """Draw the outline of a detail."""
+    x, y = view.place(marked.west, marked.north)
+    wide, high = (marked.east - marked.west) * view.scale, (marked.north - marked.south) * view.scale
+    return (
+        f'<rect x="{x:.1f}" y="{y:.1f}" width="{wide:.1f}" height="{high:.1f}" fill="none" '
+        'stroke="#14262f" stroke-dasharray="2 3"/>'
+    )
+
+
+def _bases(places: Sequence[tuple[float, float]], radii: NDArray[np.float64]) -> str:
+    """Draw the bases in their true size, where that can be seen."""
+    large = [(x, y, radius) for (x, y), radius in zip(places, radii, strict=True) if radius >= LEAST_BASE]
+    steps = "".join(
+        f"M{x - r:.1f} {y:.1f}a{r:.1f} {r:.1f} 0 1 0 {2 * r:.1f} 0a{r:.1f} {r:.1f} 0 1 0 {-2 * r:.1f} 0"
+        for x, y, r in large
+    )
+    return f'<path d="{steps}" fill="#cfd6d3" stroke="#55636a"/>' if steps else ""
+
+
+def _described(verdicts: NDArray[np.int8], beyond: int) -> str:
     counted = [
         f"{int((verdicts == verdict).sum())} {verdict.word}"
         for verdict in (Verdict.CONFORMING, Verdict.NONCONFORMING, Verdict.INCONCLUSIVE)
     ]
     more = f" {beyond} lie beyond the plan." if beyond else ""
-    return f"Outline of {area.area_id} with its modules: {', '.join(counted)}.{more} True north is up."
+    return f"Modules drawn: {', '.join(counted)}.{more} True north is up."
 
 
 def _in_plane(shape: BaseGeometry, plane: SitePlane) -> BaseGeometry:
@@ -267,7 +357,6 @@ def _beyond(
     rows: NDArray[np.intp],
     east: NDArray[np.float64],
     north: NDArray[np.float64],
-    drawn: NDArray[np.bool_],
 ) -> tuple[Beyond, ...]:
     return tuple(
         Beyond(
@@ -276,7 +365,7 @@ def _beyond(
             distance_m=math.hypot(east[i], north[i]),
             bearing_deg=math.degrees(math.atan2(east[i], north[i])) % 360.0,
         )
-        for i in np.flatnonzero(~drawn)
+        for i in range(len(rows))
     )
 
 
@@ -301,24 +390,34 @@ def _arrow(beyond: Beyond, view: _View) -> str:
     return f'<path d="M0 0l-6 13 6-4 6 4z" transform="{placed}" fill="{COLOURS[beyond.verdict]}"/>'
 
 
-def _labels(flagged: Sequence[tuple[tuple[float, float], str]], view: _View) -> tuple[list[str], bool]:
+def _labels(
+    flagged: Sequence[tuple[float, float]],
+    tags: Sequence[str],
+    places: Sequence[tuple[float, float]],
+    view: _View,
+) -> tuple[list[str], bool]:
     """Write the tags beside their marks where there is room; tell whether there was for all."""
     if len(flagged) > MOST_LABELS:
         return [], False
-    taken = [(x - 7, y - 7, x + 7, y + 7) for (x, y), _ in flagged]
-    # The corners of scale bar and north arrow.
-    taken += [(0.0, view.height - 44, 210.0, view.height), (view.width - 50, 0.0, view.width, 64.0)]
+    taken = [(x - 6.0, y - 6.0, x + 6.0, y + 6.0) for x, y in {(round(x), round(y)) for x, y in places}]
     labels = []
-    for (x, y), tag in flagged:
+    for (x, y), tag in zip(flagged, tags, strict=True):
         wide = LETTER * len(tag)
-        spots = ((x + 9, y + 4), (x - 9 - wide, y + 4), (x - wide / 2, y - 10), (x - wide / 2, y + 19))
-        for left, base in spots:
-            room = (left, base - LABEL_HEIGHT + 2, left + wide, base + 3)
+        spots = (
+            (x + 10, x + 10, y + 4.5, "start"),
+            (x - 10, x - 10 - wide, y + 4.5, "end"),
+            (x, x - wide / 2, y - 11, "middle"),
+            (x, x - wide / 2, y + 21, "middle"),
+        )
+        for anchor, left, base, how in spots:
+            room = (left, base - LABEL_HEIGHT + 3, left + wide, base + 3)
             if _free(room, taken, view):
                 taken.append(room)
-                labels.append(f'<text x="{left:.0f}" y="{base:.0f}">{escape(tag)}</text>')
+                labels.append(
+                    f'<text x="{anchor:.0f}" y="{base:.0f}" text-anchor="{how}">{escape(tag)}</text>'
+                )
                 break
-    style = 'font-size="12" fill="#14262f" stroke="#fff" stroke-width="3" paint-order="stroke"'
+    style = f'font-size="{LABEL_SIZE}" fill="#14262f" stroke="#fff" stroke-width="3" paint-order="stroke"'
     return ([f"<g {style}>{''.join(labels)}</g>"] if labels else []), len(labels) == len(flagged)
 
 
@@ -334,17 +433,15 @@ def _free(
 
 
 def _scale_bar(view: _View) -> str:
-    """Draw a bar of a round length, about a quarter of the width."""
-    aim = view.width / 4 / view.scale
+    """Draw a bar of a round length, about a third of the width."""
+    aim = view.width / 3 / view.scale
     power = 10.0 ** math.floor(math.log10(aim))
     length = max(step * power for step in NICE if step * power <= aim)
     pixels = length * view.scale
-    y = view.height - 16
     told = f"{length / 1000:g} km" if length >= 1000 else f"{length:g} m"
     half = f"{length / 2000:g}" if length >= 1000 else f"{length / 2:g}"
     return (
-        f'<g transform="translate(16 {y:.0f})" font-size="12" fill="#14262f">'
-        f'<path d="M-8 8v-34h{pixels + 62:.0f}v34z" fill="#fff" fill-opacity=".85"/>'
+        f'<g transform="translate(6 {view.height + 32:.0f})" font-size="{LABEL_SIZE}" fill="#14262f">'
         f'<path d="M0 0h{pixels:.1f}v-6h-{pixels:.1f}z" fill="#fff" stroke="#14262f"/>'
         f'<path d="M0 0h{pixels / 2:.1f}v-6h-{pixels / 2:.1f}z"/>'
         f'<text y="-10">0</text><text x="{pixels / 2:.1f}" y="-10" text-anchor="middle">{half}</text>'
@@ -354,7 +451,7 @@ def _scale_bar(view: _View) -> str:
 
 def _north_arrow(view: _View) -> str:
     return (
-        f'<g transform="translate({view.width - 26:.0f} 12)" fill="#14262f">'
-        '<circle cx="0" cy="26" r="23" fill="#fff" fill-opacity=".85"/><path d="M0 18l8 24-8-6-8 6z"/>'
-        '<text y="15" font-size="14" font-weight="700" text-anchor="middle">N</text></g>'
+        f'<g transform="translate({view.width - 16:.0f} {view.height + 12:.0f})" fill="#14262f">'
+        '<path d="M0 0l8 27-8-7-8 7z"/>'
+        f'<text x="-14" y="18" font-size="{LABEL_SIZE}" font-weight="700" text-anchor="end">N</text></g>'
     )

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from registry.documents.audit_plan import Plan, draw_mark, draw_plan
+from registry.documents.audit_plan import Plan, draw_mark, draw_plans
 from registry.measure.decision import Verdict
 from registry.measure.digits import Notation, coordinate_decimals, split_minutes
 from registry.records.audit_summary import (
@@ -31,11 +31,20 @@ from registry.records.finding import Finding
 from registry.records.permit import Area
 from registry.rules.wording import length_text, limit_text
 
-__all__ = ["write_audit_report"]
+__all__ = ["margin_text", "write_audit_report"]
 
 #: So much of what was typed is shown; the journal has it whole.
 LONGEST_WRITTEN = 160
 MOST_BEYOND = 12
+
+#: How the parameters of a condition are read aloud before their value; others as they are called.
+LIMIT_WORDS = {
+    "least": "at least",
+    "greatest": "at most",
+    "greatest_count": "at most",
+    "greatest_mass": "at most",
+    "greatest_share": "at most, of the water,",
+}
 
 MEANINGS = {
     Verdict.CONFORMING: "the measured value keeps the limit by at least its uncertainty.",
@@ -156,8 +165,9 @@ def _permit(summary: AuditSummary, each: PermitSummary, number: int) -> dict[str
     permit = each.permit
     whole = Verdict(int(each.verdict.max())) if len(each.verdict) else Verdict.NOT_APPLICABLE
     plans = [
-        draw_plan(each, index, summary.keep_outs, name=f"plan-{number}-{index + 1}")
+        plan
         for index in range(len(permit.areas))
+        for plan in draw_plans(each, index, summary.keep_outs, name=f"plan-{number}-{index + 1}")
     ]
     return {
         "number": permit.number,
@@ -166,11 +176,13 @@ def _permit(summary: AuditSummary, each: PermitSummary, number: int) -> dict[str
         "chart_datum": permit.chart_datum,
         "verdict": _verdict(whole),
         "whole": _counted(each.counts),
+        "counts": each.counts,
         "placed": _placed(each),
         "areas": [{"name": area.area_id, "told": _area(area)} for area in permit.areas],
         "conditions": [_condition(condition) for condition in each.conditions],
         "plans": [
             {
+                "title": plan.title,
                 "svg": Markup(plan.svg),
                 "marks": [_verdict(verdict) for verdict in _shown_verdicts()[:3]],
                 "told": _plan_told(plan),
@@ -198,8 +210,8 @@ def _area(area: Area) -> str:
     epoch = f", epoch {area.epoch:g}" if area.epoch is not None else ""
     lines = {"geodesic": "geodesics", "rhumb": "rhumb lines"}[area.edges]
     return (
-        f"stated in {area.frame}{epoch}; edges run as {lines}; brought home by: {_sentence(area.operation)} "
-        f"As written: {_shortened(area.written)}"
+        f"Stated in {area.frame}{epoch}; its edges run as {lines}. "
+        f"Datum operation: {_sentence(area.operation)} As written: {_shortened(area.written)}"
     )
 
 
@@ -212,8 +224,9 @@ def _shortened(text: str) -> str:
 
 
 def _condition(each: ConditionSummary) -> dict[str, Any]:
+    stated = sorted(each.condition.limits.items(), key=lambda named: not named[0].startswith("least"))
     limits = [
-        f"{name.replace('_', ' ')}: {limit_text(limit)}" for name, limit in each.condition.limits.items()
+        f"{LIMIT_WORDS.get(name, name.replace('_', ' '))} {limit_text(limit)}" for name, limit in stated
     ]
     margin = each.least_margin
     return {
@@ -223,12 +236,12 @@ def _condition(each: ConditionSummary) -> dict[str, Any]:
         "cite": each.condition.cite,
         "limits": limits or ["as it stands"],
         "counts": each.counts,
-        "margin": _margin(margin) if margin else "–",
+        "margin": margin_text(margin) if margin else "–",
         "whose": margin.placement if margin else "",
     }
 
 
-def _margin(margin: Margin) -> str:
+def margin_text(margin: Margin) -> str:
     """Write a margin with its sign: short of the limit is below zero."""
     text = _amount(abs(margin.value), margin.u95, margin.unit)
     return f"−{text}" if margin.value < 0 else text
@@ -240,7 +253,8 @@ def _amount(value: float, u95: float, unit: str) -> str:
         return "unknown"
     if unit == "m":
         # A value without uncertainty is a radius or a tolerance: two digits are all that such a thing has.
-        return length_text(value, u95) if u95 != 0 else f"{float(f'{value:.2g}'):g} m"
+        text = length_text(value, u95) if u95 != 0 else f"{float(f'{value:.2g}'):g} m"
+        return text.replace("-", "−", 1)
     words = {
         "d": ("day", "days"),
         "modules": ("module", "modules"),
@@ -253,6 +267,8 @@ def _amount(value: float, u95: float, unit: str) -> str:
 
 def _plan_told(plan: Plan) -> str:
     told = "Drawn to the scale of its bar, true north up."
+    if plan.bases:
+        told += " The circles are the bases of the modules in true size."
     if plan.keep_outs:
         told += f" Dashed: setback of {', '.join(plan.keep_outs)}."
     if plan.labels_left_out:
