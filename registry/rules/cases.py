@@ -57,6 +57,10 @@ class Rule:
     parameters: Mapping[str, str] = field(default_factory=dict)
     #: Of these parameters at least one must be stated.
     needs_one_of: tuple[str, ...] = ()
+    #: Words that a parameter of text may be, where not every word will do.
+    choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    #: Whether each parameter is a limit in a unit of its own, judged and reported by itself.
+    apart: bool = False
     #: Whether it is asked of every placement, even where the permit states no condition for it.
     implied: bool = False
     check: Callable[[Cases, Condition], Findings]

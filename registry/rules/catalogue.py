@@ -1,6 +1,7 @@
 """Every rule, in print order, as data; and how a permit's conditions are matched to them."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from difflib import get_close_matches
 
 from registry.errors import PermitError
@@ -70,7 +71,8 @@ def checked_condition(condition: Condition) -> Condition:
     Raises
     ------
     PermitError
-        If the rule is unknown, a parameter is unknown or of the wrong kind, or a needed one is missing.
+        If the rule is unknown, a parameter is unknown, of the wrong kind or below zero, a needed one is
+        missing, or no module could ever conform.
     """
     rule = rule_of(condition.rule)
     where = f"Condition {condition.rule!r} ({condition.cite})"
@@ -83,6 +85,17 @@ def checked_condition(condition: Condition) -> Condition:
         if quantity.dimension != expected:
             what = f"{where} states {name} = {quantity.written!r}, a {quantity.dimension}."
             raise PermitError(what, remedy=f"Give a {expected}.")
+        if quantity.value < 0:
+            what = f"{where} states {name} = {quantity.written!r}, which is below zero."
+            raise PermitError(what, remedy="Give zero or more: a limit that is turned round allows too much.")
+        words = rule.choices.get(name)
+        if words is not None and quantity.written not in words:
+            what = f"{where} states {name} = {quantity.written!r}."
+            raise PermitError(what, remedy=f"Give one of {', '.join(words)}.")
+    least, greatest = condition.limits.get("least"), condition.limits.get("greatest")
+    if least is not None and greatest is not None and greatest.value < least.value:
+        what = f"{where} asks for at least {least.written} and at most {greatest.written}."
+        raise PermitError(what, remedy="Check the two limits and their units: nothing can keep both.")
     if rule.needs_one_of and not any(name in condition.limits for name in rule.needs_one_of):
         what = f"{where} states no limit."
         raise PermitError(what, remedy=f"Give {' or '.join(rule.needs_one_of)} with a unit.")
@@ -90,7 +103,11 @@ def checked_condition(condition: Condition) -> Condition:
 
 
 def conditions_of(permit: Permit) -> tuple[Condition, ...]:
-    """Give every condition that a permit sets, in print order, with those that go without saying."""
+    """
+    Give every condition that a permit sets, in print order, with those that go without saying.
+
+    A condition whose limits have no unit in common (a number and a mass) is given as one for each limit.
+    """
     stated = {condition.rule for condition in permit.conditions}
     implied = (
         Condition(rule=rule.rule_id, cite=IMPLIED_CITE[rule.rule_id])
@@ -98,7 +115,16 @@ def conditions_of(permit: Permit) -> tuple[Condition, ...]:
         if rule.implied and rule.rule_id not in stated
     )
     order = {rule.rule_id: place for place, rule in enumerate(CATALOGUE)}
-    return tuple(sorted((*permit.conditions, *implied), key=lambda condition: order[condition.rule]))
+    stated_apart = (each for condition in permit.conditions for each in _apart(condition))
+    return tuple(sorted((*stated_apart, *implied), key=lambda condition: order[condition.rule]))
+
+
+def _apart(condition: Condition) -> Iterator[Condition]:
+    if not rule_of(condition.rule).apart:
+        yield condition
+        return
+    for name, limit in condition.limits.items():
+        yield replace(condition, limits={name: limit})
 
 
 def judge(cases: Cases, conditions: Iterable[Condition] | None = None) -> tuple[Findings, ...]:

@@ -32,8 +32,10 @@ def check(cases: Cases, condition: Condition) -> Findings:
         verdict = np.maximum(verdict, at_least(clear_m, u95, setback_m))
 
     def message(row: int) -> str:
-        if tightest[row] < 0:
+        if not cases.keep_outs:
             return "No keep-out is recorded in this registry."
+        if tightest[row] < 0:
+            return "The radius of this module's base is not known, nor how far its edge is from any keep-out."
         keep_out = cases.keep_outs[tightest[row]]
         return (
             f"{length_text(measured[row], u95[row])} from {keep_out.kind} {keep_out.name}; "

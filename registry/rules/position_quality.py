@@ -2,7 +2,6 @@
 
 import numpy as np
 
-from registry.errors import PermitError
 from registry.measure.decision import Verdict, at_most
 from registry.measure.survey_order import ORDERS, horizontal_limit
 from registry.records.finding import Findings, Phrases
@@ -18,27 +17,26 @@ def check(cases: Cases, condition: Condition) -> Findings:
     p = cases.placements
     count = len(cases)
     radius, order = condition.limits.get("greatest"), condition.limits.get("order")
-    limit = np.full(count, radius.value if radius else np.inf)
-    if order:
-        if order.written not in ORDERS:
-            what = f"{order.written!r} is no order of IHO S-44."
-            raise PermitError(what, remedy=f"Give one of {', '.join(ORDERS)}.")
-        limit = np.minimum(limit, horizontal_limit(order.written, p.depth_m))
+    by_radius = np.full(count, radius.value if radius else np.inf)
+    by_order = horizontal_limit(order.written, p.depth_m) if order else np.full(count, np.inf)
     # The radius is itself the doubt; it is compared as it stands.
     nothing = np.zeros(count)
-    verdict = at_most(p.r95_m, nothing, limit)
+    # A radius that breaks the one limit is broken, also where the other depends on an unknown depth.
+    breaks = at_most(p.r95_m, nothing, by_radius) == Verdict.NONCONFORMING
+    limit = np.where(breaks & np.isnan(by_order), by_radius, np.minimum(by_radius, by_order))
 
     def message(row: int) -> str:
-        asked = f"at most {limit_text(radius)}" if radius else f"S-44 order {order.written if order else ''}"
-        if np.isnan(limit[row]):
-            return f"The order {asked} depends on the depth, which is not known."
-        return f"Known within {p.r95_m[row]:.2g} m (95 %); {asked} ({limit[row]:.2f} m) is asked."
+        asked = [f"at most {limit_text(radius)}"] if radius else []
+        if order:
+            allowed = "depends on the unknown depth" if np.isnan(by_order[row]) else f"{by_order[row]:.2f} m"
+            asked.append(f"S-44 order {order.written} ({allowed})")
+        return f"Known within {p.r95_m[row]:.2g} m (95 %); {' and '.join(asked)} is asked."
 
     return Findings(
         rule=condition.rule,
         cite=condition.cite,
         unit="m",
-        verdict=np.where(np.isnan(limit), Verdict.INCONCLUSIVE, verdict).astype(np.int8),
+        verdict=at_most(p.r95_m, nothing, limit),
         measured=p.r95_m,
         limit=limit,
         u95=nothing,
@@ -52,5 +50,6 @@ POSITION_QUALITY = Rule(
     source="IHO S-44 edition 6.1.0, table 1 (total horizontal uncertainty at 95 %).",
     parameters={"greatest": "length", "order": "text"},
     needs_one_of=("greatest", "order"),
+    choices={"order": tuple(ORDERS)},
     check=check,
 )

@@ -3,7 +3,7 @@
 import numpy as np
 
 from registry.measure.clearance import share_of_water_column
-from registry.measure.decision import Verdict, at_most
+from registry.measure.decision import at_most
 from registry.records.finding import Findings, Phrases
 from registry.records.permit import Condition
 from registry.rules.cases import Cases, Rule
@@ -17,22 +17,16 @@ def check(cases: Cases, condition: Condition) -> Findings:
     p = cases.placements
     height, share = condition.limits.get("greatest"), condition.limits.get("greatest_share")
     count = len(cases)
-    verdict = np.zeros(count, dtype=np.int8)
-    measured, u95, limit = p.height_m, p.height_u95_m, np.full(count, np.nan)
-    part, part_u95 = share_of_water_column(p.height_m, p.height_u95_m, p.depth_m, p.depth_u95_m)
-    by_share = np.zeros(count, dtype=np.int8)
-    if height:
-        verdict = at_most(p.height_m, p.height_u95_m, height.value)
-        limit[:] = height.value
+    limit, u95 = np.full(count, height.value if height else np.inf), p.height_u95_m
+    verdict = at_most(p.height_m, u95, limit)
     if share:
-        by_share = at_most(part, part_u95, share.value)
-        # A share is reported as the height that it allows in this depth, so that one unit serves both.
-        allowed = share.value * p.depth_m
-        decides = (by_share >= verdict) & ~np.isnan(allowed) if height else np.ones(count, dtype=bool)
-        limit = np.where(decides, allowed, limit)
-        spread = np.hypot(p.height_u95_m, share.value * p.depth_u95_m)
-        u95 = np.where(decides, spread, u95)
+        # A share is judged and reported as the height that it allows in this depth: one unit serves both.
+        allowed, spread = share.value * p.depth_m, np.hypot(p.height_u95_m, share.value * p.depth_u95_m)
+        by_share = at_most(p.height_m, spread, allowed)
+        decides = (by_share > verdict) | ((by_share == verdict) & ((allowed < limit) | np.isinf(limit)))
+        limit, u95 = np.where(decides, allowed, limit), np.where(decides, spread, u95)
         verdict = np.maximum(verdict, by_share)
+    part, _ = share_of_water_column(p.height_m, p.height_u95_m, p.depth_m, p.depth_u95_m)
 
     def message(row: int) -> str:
         if np.isnan(p.height_m[row]):
@@ -49,8 +43,8 @@ def check(cases: Cases, condition: Condition) -> Findings:
         rule=condition.rule,
         cite=condition.cite,
         unit="m",
-        verdict=np.where(np.isnan(measured), Verdict.INCONCLUSIVE, verdict).astype(np.int8),
-        measured=measured,
+        verdict=verdict,
+        measured=p.height_m,
         limit=limit,
         u95=u95,
         message=Phrases(count, message),

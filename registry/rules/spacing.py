@@ -1,5 +1,7 @@
 """Is the module far enough from every neighbour, edge to edge, and near enough where the permit asks that?"""
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -25,22 +27,37 @@ def check(cases: Cases, condition: Condition) -> Findings:
     """
     count = len(cases)
     edge_to_edge = _edge_to_edge(condition)
-    measured, u95, other, verdict = _nearest(cases, edge_to_edge=edge_to_edge)
-    limit = np.full(count, np.nan)
     least, greatest = condition.limits.get("least"), condition.limits.get("greatest")
+    nearest = _nearest(cases, edge_to_edge=edge_to_edge)
+    other, measured, u95 = nearest.j.copy(), nearest.distance_m.copy(), nearest.u95_m.copy()
+    alone = other < 0
+    limit = np.full(count, least.value if least else np.nan)
+    verdict = np.where(alone, Verdict.NOT_APPLICABLE, Verdict.CONFORMING).astype(np.int8)
     if least:
-        limit[:] = least.value
-        close = _close_pairs(cases, least.value, edge_to_edge=edge_to_edge)
-        judged = np.where(other >= 0, Verdict.CONFORMING, Verdict.NOT_APPLICABLE).astype(np.int8)
-        for row, neighbour, distance_m, pair_u95, pair_verdict in _deciding(*close, least.value):
-            judged[row] = pair_verdict
-            measured[row], u95[row], other[row] = distance_m, pair_u95, neighbour
-        verdict = np.maximum(verdict, judged)
+        verdict[~alone & np.isnan(measured)] = Verdict.INCONCLUSIVE
+        close = _in_reach(cases, np.arange(count), least.value, edge_to_edge=edge_to_edge)
+        judged = at_least(close.distance_m, close.u95_m, least.value)
+        chosen = _first_of_each(close, -judged)
+        chosen = chosen[judged[chosen] > Verdict.CONFORMING]
+        row = close.i[chosen]
+        verdict[row], other[row] = judged[chosen], close.j[chosen]
+        measured[row], u95[row] = close.distance_m[chosen], close.u95_m[chosen]
     if greatest:
-        far = np.where(other >= 0, at_most(measured, u95, greatest.value), Verdict.NOT_APPLICABLE)
-        limit = np.where(far > verdict, greatest.value, limit)
-        limit = np.where(np.isnan(limit), greatest.value, limit)
-        verdict = np.maximum(verdict, far).astype(np.int8)
+        far = np.where(
+            alone, Verdict.NOT_APPLICABLE, at_most(nearest.distance_m, nearest.u95_m, greatest.value)
+        ).astype(np.int8)
+        # One neighbour near enough will do, and the nearest by its centre may be the less certain.
+        asking = np.flatnonzero(far > Verdict.CONFORMING)
+        near = _in_reach(cases, asking, greatest.value, edge_to_edge=edge_to_edge)
+        judged = at_most(near.distance_m, near.u95_m, greatest.value)
+        chosen = _first_of_each(near, judged)
+        row = near.i[chosen]
+        far[row] = judged[chosen]
+        nearest.j[row] = near.j[chosen]
+        nearest.distance_m[row], nearest.u95_m[row] = near.distance_m[chosen], near.u95_m[chosen]
+        decides = (far > verdict) | (least is None)
+        limit[decides], verdict[decides], other[decides] = greatest.value, far[decides], nearest.j[decides]
+        measured[decides], u95[decides] = nearest.distance_m[decides], nearest.u95_m[decides]
 
     def message(row: int) -> str:
         if other[row] < 0:
@@ -75,63 +92,114 @@ def _edge_to_edge(condition: Condition) -> bool:
     return word == "edge"
 
 
-def _nearest(cases: Cases, *, edge_to_edge: bool) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Give distance, uncertainty and row of the nearest neighbour of each, and an empty verdict."""
-    p, o = cases.placements, cases.others
-    other, distance_m = nearest_other(p.lon_deg, p.lat_deg, o.lon_deg, o.lat_deg, own=cases.own_row)
-    known = other >= 0
-    at = np.where(known, other, 0)
-    if not len(o):
-        nothing = np.full(len(cases), np.nan)
-        return nothing, nothing.copy(), other, np.zeros(len(cases), dtype=np.int8)
-    radii = p.base_radius_m + o.base_radius_m[at] if edge_to_edge else np.zeros(len(cases))
-    measured = np.where(known, distance_m - radii, np.nan)
-    u95 = np.where(known, np.hypot(p.r95_m, o.r95_m[at]), np.nan)
-    return measured, u95, other, np.zeros(len(cases), dtype=np.int8)
+class _Pairs(NamedTuple):
+    """Judged placements and neighbours: row of each, distance, and its 95 % uncertainty; NaN if unknown."""
+
+    i: NDArray[np.intp]
+    #: -1 where there is no neighbour.
+    j: NDArray[np.intp]
+    distance_m: NDArray[np.float64]
+    u95_m: NDArray[np.float64]
 
 
-def _close_pairs(
-    cases: Cases, least_m: float, *, edge_to_edge: bool
-) -> tuple[NDArray[np.intp], NDArray[np.intp], np.ndarray, np.ndarray]:
-    """Give every pair that could be anything but conforming: case, neighbour, distance and uncertainty."""
+def _measured(
+    cases: Cases,
+    i: NDArray[np.intp],
+    j: NDArray[np.intp],
+    between_centres_m: NDArray[np.float64],
+    *,
+    edge_to_edge: bool,
+) -> _Pairs:
     p, o = cases.placements, cases.others
-    if not len(p) or not len(o):
-        none = np.empty(0, dtype=np.intp)
-        return none, none, np.empty(0), np.empty(0)
-    # An unknown radius makes its own pairs inconclusive; it must not widen or blind the search.
-    footprint = _largest(p.base_radius_m) + _largest(o.base_radius_m) if edge_to_edge else 0.0
-    reach = least_m + footprint + float(np.hypot(p.r95_m.max(), o.r95_m.max())) + 0.001
-    i, j, distance_m = cross_pairs_within(p.lon_deg, p.lat_deg, o.lon_deg, o.lat_deg, reach)
-    apart = (cases.own_row[i] != j) & ((p.tag[i] != o.tag[j]) | (p.tag[i] == ""))
-    i, j, distance_m = i[apart], j[apart], distance_m[apart]
+    distance_m = between_centres_m
     if edge_to_edge:
         distance_m = distance_m - p.base_radius_m[i] - o.base_radius_m[j]
-    return i, j, distance_m, np.hypot(p.r95_m[i], o.r95_m[j])
+    return _Pairs(i, j, distance_m, np.hypot(p.r95_m[i], o.r95_m[j]))
 
 
-def _largest(values: np.ndarray) -> float:
-    return float(np.nan_to_num(values).max())
+def _nearest(cases: Cases, *, edge_to_edge: bool) -> _Pairs:
+    """Give, for each placement, the neighbour whose centre is nearest."""
+    p, o = cases.placements, cases.others
+    other, away_m = nearest_other(p.lon_deg, p.lat_deg, o.lon_deg, o.lat_deg, own=cases.own_row)
+    twins = np.flatnonzero((other >= 0) & _same_tag(cases, np.arange(len(p)), other))
+    if len(twins):
+        other[twins], away_m[twins] = _nearest_of_another_tag(cases, twins)
+    known = np.flatnonzero(other >= 0)
+    found = _measured(cases, known, other[known], away_m[known], edge_to_edge=edge_to_edge)
+    distance_m, u95_m = np.full(len(p), np.nan), np.full(len(p), np.nan)
+    distance_m[known], u95_m[known] = found.distance_m, found.u95_m
+    return _Pairs(np.arange(len(p)), other, distance_m, u95_m)
 
 
-def _deciding(
-    i: NDArray[np.intp], j: NDArray[np.intp], distance_m: np.ndarray, u95: np.ndarray, least_m: float
-) -> list[tuple[int, int, float, float, int]]:
-    """Keep, for each case with a pair that is not conforming, the worst and among those the closest."""
-    verdict = at_least(distance_m, u95, least_m)
-    doubtful = np.flatnonzero(verdict > Verdict.CONFORMING)
-    order = doubtful[np.lexsort((distance_m[doubtful], -verdict[doubtful], i[doubtful]))]
-    _, first = np.unique(i[order], return_index=True)
-    chosen = order[first]
-    return list(
-        zip(
-            i[chosen].tolist(),
-            j[chosen].tolist(),
-            distance_m[chosen].tolist(),
-            u95[chosen].tolist(),
-            verdict[chosen].tolist(),
-            strict=True,
-        )
-    )
+def _same_tag(cases: Cases, i: NDArray[np.intp], j: NDArray[np.intp]) -> NDArray[np.bool_]:
+    tag = cases.placements.tag[i]
+    return np.asarray((tag == cases.others.tag[j]) & (tag != ""), dtype=bool)
+
+
+def _nearest_of_another_tag(
+    cases: Cases, rows: NDArray[np.intp]
+) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+    """
+    Find the nearest neighbour of each of some rows, leaving out every placement of the same tag.
+
+    Tags are numbered. Two that differ do so in at least one binary digit: asking, digit by digit, only those
+    with the other value passes over the same tag and over no other, in a few questions for however many.
+    """
+    p, o = cases.placements, cases.others
+    _, number = np.unique(np.concatenate([p.tag[rows], o.tag]).astype(str), return_inverse=True)
+    own, theirs = number[: len(rows)], number[len(rows) :]
+    best, away_m = np.full(len(rows), -1, dtype=np.intp), np.full(len(rows), np.inf)
+    for digit in range(int(number.max()).bit_length()):
+        for value in (0, 1):
+            ask = np.flatnonzero((own >> digit) & 1 == value)
+            may = np.flatnonzero((theirs >> digit) & 1 != value)
+            row = rows[ask]
+            found, distance_m = nearest_other(p.lon_deg[row], p.lat_deg[row], o.lon_deg[may], o.lat_deg[may])
+            nearer = np.flatnonzero(distance_m < away_m[ask])
+            best[ask[nearer]], away_m[ask[nearer]] = may[found[nearer]], distance_m[nearer]
+    return best, away_m
+
+
+def _in_reach(cases: Cases, rows: NDArray[np.intp], limit_m: float, *, edge_to_edge: bool) -> _Pairs:
+    """Give every pair of these placements that is not certain to be farther apart than a limit."""
+    p, o = cases.placements, cases.others
+    # An unknown radius makes its own pairs inconclusive; it must not widen or blind the search.
+    footprint_m = _largest(p.base_radius_m) + _largest(o.base_radius_m) if edge_to_edge else 0.0
+    i, j, away_m = [np.empty(0, dtype=np.intp)], [np.empty(0, dtype=np.intp)], [np.empty(0)]
+    # Those of like doubt are asked together: one poor fix must not make everybody look far.
+    for mine in _of_like_doubt(p.r95_m, rows):
+        for theirs in _of_like_doubt(o.r95_m, np.arange(len(o))):
+            doubt_m = float(np.hypot(p.r95_m[mine].max(), o.r95_m[theirs].max()))
+            first, second, distance_m = cross_pairs_within(
+                p.lon_deg[mine],
+                p.lat_deg[mine],
+                o.lon_deg[theirs],
+                o.lat_deg[theirs],
+                limit_m + footprint_m + doubt_m + 0.001,
+            )
+            i.append(mine[first])
+            j.append(theirs[second])
+            away_m.append(distance_m)
+    first, second, distance_m = np.concatenate(i), np.concatenate(j), np.concatenate(away_m)
+    apart = (cases.own_row[first] != second) & ~_same_tag(cases, first, second)
+    return _measured(cases, first[apart], second[apart], distance_m[apart], edge_to_edge=edge_to_edge)
+
+
+def _of_like_doubt(r95_m: NDArray[np.float64], rows: NDArray[np.intp]) -> list[NDArray[np.intp]]:
+    """Part rows by the size of their doubt: below 4 m, below 16 m, and so on."""
+    size = np.floor(np.log2(np.maximum(r95_m[rows], 1.0)) / 2.0)
+    return [rows[size == each] for each in np.unique(size)]
+
+
+def _largest(values: NDArray[np.float64]) -> float:
+    return float(np.nan_to_num(values).max(initial=0.0))
+
+
+def _first_of_each(pairs: _Pairs, rank: NDArray[np.int8]) -> NDArray[np.intp]:
+    """Choose, for each judged placement, the pair of least rank and among those the closest."""
+    order = np.lexsort((pairs.j, pairs.distance_m, rank, pairs.i))
+    _, first = np.unique(pairs.i[order], return_index=True)
+    return np.asarray(order[first], dtype=np.intp)
 
 
 SPACING = Rule(
@@ -140,5 +208,6 @@ SPACING = Rule(
     source="Permit condition; geodesic distance on the ellipsoid, edge to edge of the bases unless stated.",
     parameters={"least": "length", "greatest": "length", "basis": "text"},
     needs_one_of=("least", "greatest"),
+    choices={"basis": BASES},
     check=check,
 )
