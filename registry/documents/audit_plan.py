@@ -38,7 +38,7 @@ LETTER, LABEL_HEIGHT, LABEL_SIZE = 8.0, 14.0, 13
 #: Where the modules fill less of the area than this share, they get a detail of their own.
 DETAIL_SHARE = 0.4
 #: A base is drawn to scale from this size on. Units: pixels.
-LEAST_BASE = 7.0
+LEAST_BASE = 5.0
 NICE = (1.0, 2.0, 5.0)
 
 COLOURS = {
@@ -206,8 +206,9 @@ def _drawn(
     edge = f'<rect width="{view.width:.0f}" height="{view.height:.0f}"'
     parts = [
         f'{edge} fill="#fff"/>',
-        f'<path d="{_path(scene.outline.intersection(frame), view)}" fill="#e3f0f4" fill-rule="evenodd" '
-        'stroke="#0b3a53" stroke-width="2"/>',
+        f'<path d="{_path(scene.outline.intersection(frame), view)}" fill="#e3f0f4" fill-rule="evenodd"/>',
+        f'<path d="{_path(scene.outline.boundary.intersection(frame), view)}" fill="none" stroke="#0b3a53" '
+        'stroke-width="2"/>',
         *(_drawn_keep_out(line, zone, view) for _, line, zone in near),
         bases,
         *_all_marks(places, verdicts),
@@ -236,10 +237,15 @@ def _drawn(
 
 
 def _detail(view: _View, east: NDArray[np.float64], north: NDArray[np.float64]) -> _View | None:
-    """Give the part that the modules fill, where that is small and holds several."""
+    """Give the part that most of the modules fill, where that is small; a few strays do not widen it."""
     if len(east) < 2:
         return None
-    west, right, south, top = east.min(), east.max(), north.min(), north.max()
+    (west, right), (south, top) = (np.quantile(axis, (0.1, 0.9)) for axis in (east, north))
+    reach = 0.5 * max(right - west, top - south, LEAST_SIDE_M)
+    most = (
+        (east >= west - reach) & (east <= right + reach) & (north >= south - reach) & (north <= top + reach)
+    )
+    west, right, south, top = east[most].min(), east[most].max(), north[most].min(), north[most].max()
     side = max(right - west, top - south, LEAST_SIDE_M)
     if side > DETAIL_SHARE * max(view.east - view.west, view.north - view.south):
         return None
@@ -260,10 +266,14 @@ def _frame_of(marked: _View, view: _View) -> str:
 
 def _bases(places: Sequence[tuple[float, float]], radii: NDArray[np.float64]) -> str:
     """Draw the bases in their true size, where that can be seen."""
-    large = [(x, y, radius) for (x, y), radius in zip(places, radii, strict=True) if radius >= LEAST_BASE]
+    large = {
+        (round(x), round(y)): (x, y, radius)
+        for (x, y), radius in zip(places, radii, strict=True)
+        if radius >= LEAST_BASE
+    }
     steps = "".join(
         f"M{x - r:.1f} {y:.1f}a{r:.1f} {r:.1f} 0 1 0 {2 * r:.1f} 0a{r:.1f} {r:.1f} 0 1 0 {-2 * r:.1f} 0"
-        for x, y, r in large
+        for x, y, r in large.values()
     )
     return f'<path d="{steps}" fill="#cfd6d3" stroke="#55636a"/>' if steps else ""
 

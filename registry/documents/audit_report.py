@@ -29,12 +29,13 @@ from registry.records.audit_summary import (
 )
 from registry.records.finding import Finding
 from registry.records.permit import Area
+from registry.records.quantity import Quantity
 from registry.rules.wording import length_text, limit_text
 
 __all__ = ["margin_text", "write_audit_report"]
 
 #: So much of what was typed is shown; the journal has it whole.
-LONGEST_WRITTEN = 160
+LONGEST_WRITTEN = 400
 MOST_BEYOND = 12
 
 #: How the parameters of a condition are read aloud before their value; others as they are called.
@@ -43,7 +44,6 @@ LIMIT_WORDS = {
     "greatest": "at most",
     "greatest_count": "at most",
     "greatest_mass": "at most",
-    "greatest_share": "at most, of the water,",
 }
 
 MEANINGS = {
@@ -236,9 +236,18 @@ def _condition(each: ConditionSummary) -> dict[str, Any]:
         "cite": each.condition.cite,
         "limits": limits or ["as it stands"],
         "counts": each.counts,
-        "margin": margin_text(margin) if margin else "–",
+        # Broken before its uncertainty where it must be, never between a number and its unit.
+        "margin": margin_text(margin).replace("± ", "±\u00a0").replace(" m", "\u00a0m") if margin else "–",
         "whose": margin.placement if margin else "",
     }
+
+
+def _stated(name: str, limit: Quantity) -> str:
+    """Write a parameter of a condition as it is read aloud."""
+    if limit.dimension == "text":
+        return f"{name.replace('_', ' ')}: {', '.join(word.strip() for word in limit.written.split(','))}"
+    words = f"{LIMIT_WORDS.get(name, name.replace('_', ' '))} {limit_text(limit)}"
+    return f"at most {limit.written} of the water" if name == "greatest_share" else words
 
 
 def margin_text(margin: Margin) -> str:

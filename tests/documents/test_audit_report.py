@@ -1,0 +1,357 @@
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+from xml.etree import ElementTree as ET
+
+import numpy as np
+import pytest
+from shapely.geometry import MultiPolygon, Point, Polygon
+
+from registry.actions.audit_registry import audit_registry
+from registry.actions.summarise_audit import margins, summarise_audit
+from registry.documents.audit_plan import COLOURS, draw_plans
+from registry.documents.audit_report import write_audit_report
+from registry.measure.decision import Verdict
+from registry.measure.geodesic import inverse
+from registry.records.permit import Condition
+from tests.audited import (
+    AUDITED_AT,
+    PRIVATE_NAME,
+    AuditedRegister,
+    audit_summary,
+    audited_registry,
+    strict_permit,
+)
+from tests.builders import (
+    ACTOR,
+    a_keep_out,
+    a_module,
+    a_placement,
+    a_programme,
+    a_quantity,
+    an_area,
+    keep_out_added,
+    module_added,
+    placement_logged,
+)
+from tests.documents.browser import needs_chromium, open_chromium, open_page
+from tests.fakes import FixedClock
+
+HOSTILE = "<script>alert(1)</script>\"&'<b>"
+VOID = {"meta", "br", "link", "img", "hr", "input"}
+
+
+class Checked(HTMLParser):
+    """Keeps the tags in order, and refuses a page whose elements do not close."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.text = ""
+        self.feed(page)
+        self.close()
+        assert self.open == []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        if "style" not in self.open:
+            self.text += data
+
+    def all(self, tag):
+        return [attrs for name, attrs in self.tags if name == tag]
+
+
+@pytest.fixture(scope="module")
+def summary():
+    return audit_summary()
+
+
+@pytest.fixture(scope="module")
+def page(summary):
+    return write_audit_report(summary)
+
+
+def test_the_page_is_sound_and_needs_nothing_from_outside(page):
+    checked = Checked(page)
+    names = {tag for tag, _ in checked.tags}
+    assert not names & {"script", "link", "img", "iframe", "object"}
+    assert not re.search(r"url\(|@import|https?:", page)
+    assert checked.all("html")[0]["lang"] == "en"
+    assert "<title>Marram Coast Memorial Reefs: audit" in page
+    assert all("scope" in th for th in checked.all("th"))
+    ids = [attrs["id"] for _, attrs in checked.tags if "id" in attrs]
+    assert len(ids) == len(set(ids))
+    levels = [int(tag[1]) for tag, _ in checked.tags if re.fullmatch("h[1-6]", tag)]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+
+
+def test_a_permit_officer_finds_each_answer(page, summary):
+    text = " ".join(Checked(page).text.split())
+    for told in (
+        "HB-0417",
+        "Harbour Bay Coastal Office",
+        "2024-05-01 to 2034-04-30",
+        "below MLLW",
+        "8 modules, 11,200 kg",
+        "NAD83(2011) (EPSG:6318), epoch 2010",
+        summary.journal_head,
+        "8 placements: 3 conforming, 3 nonconforming, 2 inconclusive.",
+        "The water over the top of the module, at chart datum, is at least the authorised clearance.",
+        "at least 50 ft (15.24 m)",
+        "13.40 ± 0.41 m of water over the top at MLLW",
+        "two digits swapped on the slate",
+        "0badcafe-22 supersedes 0badcafe-14",
+        "“34 00.000 N 077 00.000 W”",
+        "log.csv, row 2",
+        "claims no legal authority",
+        "Not for navigation",
+    ):
+        assert told in text, told
+
+
+def test_every_flagged_placement_is_listed_and_no_conforming_one(page, summary):
+    text = Checked(page).text
+    after = text[text.index("Nonconforming and inconclusive") : text.index("Corrections")]
+    flagged = {found.placement for _, found in summary.permits[0].flagged()}
+    assert flagged == {f"MR-000{n}" for n in (4, 5, 6, 7, 8)}
+    assert all(tag in after for tag in flagged)
+    assert not any(tag in after for tag in ("MR-0001", "MR-0002", "MR-0003"))
+
+
+def test_nobody_of_a_family_is_named(page):
+    assert PRIVATE_NAME not in page
+
+
+def test_the_same_audit_gives_the_same_page(page):
+    assert write_audit_report(audit_summary()) == page
+
+
+def test_whatever_was_typed_is_text_and_never_markup():
+    tag = HOSTILE.replace("/", "|")
+    permit = strict_permit(
+        authority=HOSTILE,
+        chart_datum=HOSTILE,
+        areas=(an_area(area_id=HOSTILE, written=HOSTILE),),
+        conditions=(
+            Condition(rule="clearance", cite=HOSTILE, limits={"least": a_quantity(15.0, written=HOSTILE)}),
+        ),
+    )
+    register = audited_registry(
+        keep_out_added(a_keep_out(keep_out_id="x", name=HOSTILE, kind=HOSTILE, setback_m=4000.0)),
+        module_added(a_module(tag=tag)),
+        placement_logged(
+            a_placement(
+                tag=tag,
+                lat_deg=34.2,
+                position_text=HOSTILE,
+                depth_text=HOSTILE,
+                tide_text=HOSTILE,
+                source={"file": HOSTILE, "row": 1},
+                basis=(HOSTILE,),
+            )
+        ),
+        permit=permit,
+    )
+    page = write_audit_report(audit_summary(register))
+    checked = Checked(page)
+    assert not {"script", "b"} & {name for name, _ in checked.tags}
+    assert checked.text.count("<script>alert(1)</script>") > 8
+
+
+def test_a_permit_without_placements_and_a_registry_without_permits():
+    assert "No placement stands." in write_audit_report(audit_summary())
+    empty = AuditedRegister(a_programme(), actor=ACTOR, clock=FixedClock())
+    page = write_audit_report(audit_summary(empty))
+    Checked(page)
+    assert "No permit is recorded" in page
+    assert "Nothing has been placed yet." in page
+
+
+def test_an_audit_of_the_past_says_so():
+    register = audited_registry()
+    summary = summarise_audit(register, audit_registry(register), audited_at=AUDITED_AT, as_of=AUDITED_AT)
+    assert "as it stood at 2026-06-02 05:30 America/New_York (2026-06-02 09:30 UTC)" in write_audit_report(
+        summary
+    )
+
+
+def test_thousands_of_conforming_modules_do_not_make_it_huge(summary):
+    permit = summary.permits[0]
+    good = np.flatnonzero(permit.verdict == Verdict.CONFORMING)
+    rows = np.concatenate([np.tile(good, 7000), np.flatnonzero(permit.verdict != Verdict.CONFORMING)])
+    many = replace(
+        permit,
+        placements=permit.placements.rows(rows),
+        verdict=permit.verdict[rows],
+        worst_rule=permit.worst_rule[rows],
+        area=permit.area[rows],
+        nearest_area=permit.nearest_area[rows],
+        conditions=(),
+        evidence=(),
+    )
+    page = write_audit_report(replace(summary, permits=(many,)))
+    assert len(page) < 100_000
+
+
+# The plan.
+
+
+def plan_of(summary, number=0, keep_outs=()):
+    return draw_plans(summary.permits[number], 0, keep_outs, name="p")
+
+
+def marks_of(svg, verdict):
+    """Give where the marks of a verdict stand."""
+    root = ET.fromstring(svg)
+    places = []
+    for path in root.iter("path"):
+        # An arrow toward what lies beyond is no mark.
+        if path.get("stroke") == COLOURS[verdict] and path.get("transform") is None:
+            places += [(float(x), float(y)) for x, y in re.findall(r"M(\d+) (\d+)", path.get("d", ""))]
+    return places
+
+
+def scale_of(svg):
+    """Give the pixels of a metre, from the scale bar itself."""
+    root = ET.fromstring(svg)
+    (bar,) = (g for g in root.iter("g") if any((t.text or "").endswith(" m") for t in g.iter("text")))
+    length, pixels = next(
+        (float((t.text or "").split()[0]), float(t.get("x", 0)))
+        for t in bar.iter("text")
+        if (t.text or "").endswith(" m")
+    )
+    return pixels / length
+
+
+def test_the_plan_is_to_scale(summary):
+    (plan, *_) = plan_of(summary)
+    # MR-0005 lies outside, MR-0007 inside; their distance on the paper is that on the ellipsoid.
+    (x1, y1), (x2, y2) = marks_of(plan.svg, Verdict.NONCONFORMING)
+    distance_m, _ = inverse(-77.0 + 0.012, 34.0, -77.0, 34.004)
+    assert float(np.hypot(x1 - x2, y1 - y2)) / scale_of(plan.svg) == pytest.approx(
+        float(distance_m), rel=0.01
+    )
+    assert x1 > x2
+    assert y1 > y2
+
+
+def test_what_lies_far_beyond_is_told_and_not_drawn(summary, page):
+    (plan, *_) = plan_of(summary)
+    (beyond,) = plan.beyond
+    distance_m, bearing_deg = inverse(-77.0, 34.0, -77.0, 34.12)
+    assert beyond.tag == "MR-0008"
+    assert beyond.distance_m == pytest.approx(float(distance_m), abs=1.0)
+    assert beyond.bearing_deg == pytest.approx(float(bearing_deg), abs=0.1)
+    assert "MR-0008 (nonconforming), 13.3 km from the middle of the area toward 000° true" in page
+
+
+def test_each_verdict_has_a_shape_of_its_own(summary):
+    (plan, *_) = plan_of(summary)
+    assert len(marks_of(plan.svg, Verdict.CONFORMING)) == 3
+    assert len(marks_of(plan.svg, Verdict.NONCONFORMING)) == 2
+    assert 1 <= len(marks_of(plan.svg, Verdict.INCONCLUSIVE)) <= 2
+    shapes = {
+        re.sub(r"M\d+ \d+", "", path.get("d", ""))[:12]
+        for path in ET.fromstring(plan.svg).iter("path")
+        if path.get("stroke") in COLOURS.values() and path.get("fill") != "#cfd6d3"
+    }
+    assert len(shapes) >= 3
+
+
+def test_a_near_keep_out_is_drawn_and_a_far_one_is_not(summary):
+    near = a_keep_out(shape=Point(-77.0, 34.0), setback_m=100.0)
+    far = a_keep_out(name="Far wreck", shape=Point(-75.0, 34.0), setback_m=100.0)
+    (plan, *_) = plan_of(summary, keep_outs=(near, far))
+    assert plan.keep_outs == ("cable Skua cable",)
+
+
+def test_modules_close_together_get_a_detail():
+    register = audited_registry(
+        *(module_added(a_module(tag=f"MR-010{n}")) for n in range(5)),
+        *(
+            placement_logged(a_placement(tag=f"MR-010{n}", lon_deg=-77.009 + 0.00004 * n, lat_deg=33.99105))
+            for n in range(5)
+        ),
+    )
+    plans = plan_of(audit_summary(register))
+    assert [plan.title for plan in plans] == ["Plan of gannet-patch", "Detail of gannet-patch"]
+    assert plans[1].bases
+    assert scale_of(plans[1].svg) > 5 * scale_of(plans[0].svg)
+
+
+@pytest.mark.parametrize(
+    "shape",
+    [
+        Polygon([(179.99, -17.01), (180.01, -17.01), (180.01, -16.99), (179.99, -16.99)]),
+        MultiPolygon([Point(-77.0, 34.0).buffer(0.003), Point(-76.99, 34.0).buffer(0.003)]),
+        Polygon([(-77.01, 33.9999), (-76.99, 33.9999), (-76.99, 34.0), (-77.01, 34.0)]),
+        Point(-77.0, 34.0).buffer(0.01).difference(Point(-77.0, 34.0).buffer(0.004)),
+        Point(-77.0, 34.0).buffer(1e-6),
+    ],
+    ids=["180th meridian", "two parts", "narrow", "hole", "tiny"],
+)
+def test_any_area_can_be_drawn(shape):
+    permit = strict_permit(areas=(an_area(shape=shape),))
+    for plan in plan_of(audit_summary(audited_registry(permit=permit))):
+        root = ET.fromstring(plan.svg)
+        wide, high = (float(size) for size in root.get("viewBox", "").split()[2:])
+        assert 50 < wide < 700
+        assert 50 < high < 700
+        assert "nan" not in plan.svg
+
+
+# Sums.
+
+
+def test_margins_agree_with_the_verdicts(summary):
+    # Guarded acceptance (JCGM 106:2012): conforming clears its limit by U, nonconforming misses it by more than U.
+    for permit in summary.permits:
+        for each in permit.conditions:
+            if each.findings.unit == "":
+                continue
+            margin, u95 = margins(each.condition, each.findings), each.findings.u95
+            verdict = each.findings.verdict
+            assert np.all(margin[verdict == Verdict.CONFORMING] >= u95[verdict == Verdict.CONFORMING] - 1e-9)
+            assert np.all(
+                margin[verdict == Verdict.NONCONFORMING] < -u95[verdict == Verdict.NONCONFORMING] + 1e-9
+            )
+
+
+def test_the_least_margin_names_whose_it_is(summary):
+    by_rule = {each.condition.rule: each.least_margin for each in summary.permits[0].conditions}
+    assert by_rule["clearance"].placement == "MR-0007"
+    assert by_rule["clearance"].value == pytest.approx(14.6 - 1.2 - 15.24)
+    assert by_rule["depth-band"].value == pytest.approx(14.6 - 15.24)
+    assert by_rule["position-quality"].value == pytest.approx(3.5)
+    assert by_rule["duplicate"] is None
+
+
+# In a browser.
+
+
+@pytest.mark.browser
+@needs_chromium
+@pytest.mark.parametrize("width", [390, 1280])
+def test_the_page_fits_its_window_and_asks_for_nothing(tmp_path, page, width):
+    file = tmp_path / "report.html"
+    file.write_text(page, encoding="utf-8")
+    with (
+        open_chromium() as browser,
+        open_page(browser, file, viewport={"width": width, "height": 900}) as (tab, complaints),
+    ):
+        assert tab.evaluate("document.documentElement.scrollWidth") <= width
+        assert tab.locator("svg.plan").first.bounding_box()["height"] > 100
+        assert complaints.requests == []
+        assert complaints.errors == []
