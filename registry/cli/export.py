@@ -28,7 +28,7 @@ def command(ctx: click.Context, form: str, out: Path, as_json: bool) -> None:
     """
     from registry.actions.publish_site import publish_site
 
-    target = output_file(ctx, _with_suffix(form, out))
+    target = output_file(ctx, _with_suffix(form, output_file(ctx, out)))
     site = publish_site(open_for_reading(ctx), now=now())
     path = _write(form, site, target)
     if as_json:

@@ -67,9 +67,9 @@ def command(
     from registry.storage.files import decode_text, read_file
 
     use_grid_folder(grids)
-    reject_target = output_file(ctx, reject_file(file, rejects))
     # Read once, so that the digest is that of what is taken in, also where it comes through a pipe.
     content = read_file(file)
+    reject_target = output_file(ctx, reject_file(file, rejects))
     decoded = decode_text(content, name=str(file))
     table = read_csv_table(decoded.text, delimiter="\t" if delimiter == "tab" else delimiter)
     register = open_for_writing(ctx)

@@ -103,8 +103,8 @@ def import_modules(ctx: click.Context, file: Path, actor: str | None, as_json: b
     from registry.formats.module_table import columns_left_out, read_modules
     from registry.storage.files import read_text
 
-    reject_target = output_file(ctx, reject_file(file))
     decoded = read_text(file)
+    reject_target = output_file(ctx, reject_file(file))
     table = read_csv_table(decoded.text)
     rows = list(read_modules(table))
     readable = [(row, module) for row, module in rows if not isinstance(module, LeadlineError)]

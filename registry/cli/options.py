@@ -178,11 +178,15 @@ def output_file(ctx: click.Context, path: Path) -> Path:
     ------
     ConflictError
         If it would.
+    UnwritableError
+        If it is a folder.
     """
-    from registry.errors import ConflictError, LeadlineError, NewerRegistryError
+    from registry.errors import ConflictError, LeadlineError, NewerRegistryError, UnwritableError
     from registry.storage.clock import SystemClock
     from registry.storage.geopackage import open_register
 
+    if path.is_dir():
+        raise UnwritableError(f"{path} is a folder, not a file.", remedy="Give the name of a file in it.")
     own = registry_path(ctx).resolve()
     if path.resolve() in (own, own.with_name(f"{own.name}-wal"), own.with_name(f"{own.name}-shm")):
         raise ConflictError(f"{path} is the registry itself.", remedy="Choose another name for the output.")
