@@ -29,7 +29,7 @@ def command(
     import base64
 
     from registry.actions.open_programme import add_module_types, checked_programme
-    from registry.errors import ConflictError
+    from registry.errors import ConflictError, UnwritableError
     from registry.formats.module_table import read_module_types
     from registry.measure.datum import resolve
     from registry.storage.clock import SystemClock
@@ -40,6 +40,9 @@ def command(
     path = registry_path(ctx)
     if path.exists():
         raise ConflictError(f"{path} exists already.", remedy="Choose another name with --registry PATH.")
+    if not path.absolute().parent.is_dir():
+        what = f"There is no folder {path.absolute().parent} to make the registry in."
+        raise UnwritableError(what, remedy="Make the folder first, or choose another.")
     # Checked before a key is made, so that a slip leaves nothing behind.
     checked_programme(name=programme, frame=frame, zone=zone, key_id="", public_key="")
     key = create_key()
