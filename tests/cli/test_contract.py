@@ -308,6 +308,32 @@ def test_no_output_is_written_over_a_registry_or_its_own_input(reef, line):
     assert files_of(reef) == kept
 
 
+@pytest.mark.parametrize(
+    "line",
+    [
+        ("map", "--out", "{}"),
+        ("journal", "key", "--out", "{}"),
+        ("export", "--format", "gpx", "--out", "{}"),
+        ("export", "--format", "gpkg", "--out", "{}"),
+        ("backup", "{}"),
+        ("intake", "{}"),
+        ("module", "import", "{}"),
+        ("module", "types", "--add", "{}"),
+        ("permit", "add", "{}"),
+        ("keepout", "add", "{}", "--kind", "cable", "--setback", "1 m"),
+        ("authenticate", "{}"),
+        ("--registry", "{}", "permit", "list"),
+        ("--registry", "{}", "new", "--programme", "X", "--frame", "EPSG:6318"),
+    ],
+    ids=" ".join,
+)
+@pytest.mark.parametrize("folder", [".", "/", "..", "keys"])
+def test_a_folder_is_no_file(reef, line, folder):
+    answer = reef(*(word.format(folder) for word in line))
+    answer.is_told(code=answer.code)
+    assert answer.code in (2, 4)
+
+
 def files_of(reef: Reef) -> dict[str, bytes]:
     """Read what lies there; what SQLite keeps beside an open file comes and goes."""
     return {
