@@ -223,7 +223,8 @@ def _tell(summary: AuditSummary, out: Path | None) -> None:
         _tell_permit(each, out)
     counts = [each.counts for each in summary.permits]
     total = sum(each.total for each in counts)
-    click.echo(f"{mark(summary.verdict)}: {total} placements under {len(counts)} permits")
+    many = ("permit" if len(counts) == 1 else "permits", "placement" if total == 1 else "placements")
+    click.echo(f"{mark(summary.verdict)}: {total} {many[1]} under {len(counts)} {many[0]}")
     click.echo(f"Journal head {summary.journal_head}")
     click.echo("An aid, not a ruling: the permit itself and the office that issued it decide.")
 

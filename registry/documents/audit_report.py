@@ -225,9 +225,7 @@ def _shortened(text: str) -> str:
 
 def _condition(each: ConditionSummary) -> dict[str, Any]:
     stated = sorted(each.condition.limits.items(), key=lambda named: not named[0].startswith("least"))
-    limits = [
-        f"{LIMIT_WORDS.get(name, name.replace('_', ' '))} {limit_text(limit)}" for name, limit in stated
-    ]
+    limits = [_stated(name, limit) for name, limit in stated]
     margin = each.least_margin
     return {
         "rule": each.condition.rule,
@@ -246,8 +244,9 @@ def _stated(name: str, limit: Quantity) -> str:
     """Write a parameter of a condition as it is read aloud."""
     if limit.dimension == "text":
         return f"{name.replace('_', ' ')}: {', '.join(word.strip() for word in limit.written.split(','))}"
-    words = f"{LIMIT_WORDS.get(name, name.replace('_', ' '))} {limit_text(limit)}"
-    return f"at most {limit.written} of the water" if name == "greatest_share" else words
+    if name == "greatest_share":
+        return f"at most {limit.written} of the water"
+    return f"{LIMIT_WORDS.get(name, name.replace('_', ' '))} {limit_text(limit)}"
 
 
 def margin_text(margin: Margin) -> str:

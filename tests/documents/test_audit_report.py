@@ -121,6 +121,26 @@ def test_a_permit_officer_finds_each_answer(page, summary):
         assert told in text, told
 
 
+def test_a_limit_is_read_aloud():
+    types = a_quantity(0.0, "text", written="dome-120,slab-40")
+    permit = strict_permit(
+        conditions=(
+            Condition(rule="module-type", cite="Appendix B", limits={"types": types}),
+            Condition(
+                rule="relief", cite="5", limits={"greatest_share": a_quantity(0.25, "share", written="25 %")}
+            ),
+            Condition(
+                rule="capacity",
+                cite="6",
+                limits={"greatest_count": a_quantity(120.0, "count", written="120")},
+            ),
+        )
+    )
+    text = Checked(write_audit_report(audit_summary(audited_registry(permit=permit)))).text
+    for told in ("types: dome-120, slab-40", "at most 25 % of the water", "at most 120", "112 modules"):
+        assert told in text, told
+
+
 def test_every_flagged_placement_is_listed_and_no_conforming_one(page, summary):
     text = Checked(page).text
     after = text[text.index("Nonconforming and inconclusive") : text.index("Corrections")]
