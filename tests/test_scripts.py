@@ -1,0 +1,288 @@
+"""The scripts as a person runs them: the demonstration, its set-up, and the archives for measuring."""
+
+import csv
+import json
+import os
+import shutil
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import pyogrio
+import pytest
+
+from registry import open_registry
+from registry.measure.decision import Verdict
+
+ROOT = Path(__file__).resolve().parents[1]
+DEMONSTRATION = ROOT / "geodata" / "demonstration"
+
+needs_bash = pytest.mark.skipif(shutil.which("bash") is None, reason="bash is not installed")
+
+
+def run(*command, env=None, **settings):
+    # PATH and HOME of the person, nothing that points at another registry.
+    kept = {
+        name: value for name, value in os.environ.items() if not name.startswith(("LEADLINE_", "PYTEST_"))
+    }
+    return subprocess.run(
+        [str(part) for part in command],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
+        env=kept | (env or {}),
+        **settings,
+    )
+
+
+def demo(out, *, root=ROOT, **env):
+    return run(root / "scripts" / "demo", "--out", out, env={"LEADLINE_VENV": sys.prefix, **env})
+
+
+@pytest.fixture(scope="module")
+def shown(tmp_path_factory):
+    """Give the folder of one demonstration, with blanks in its name, and what it told."""
+    out = tmp_path_factory.mktemp("a demonstration") / "by the sea"
+    told = demo(out)
+    assert told.returncode == 0, told.stdout + told.stderr
+    return out, told.stdout
+
+
+def faults():
+    with (DEMONSTRATION / "planted_faults.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+@needs_bash
+def test_the_demonstration_tells_of_every_planted_fault(shown):
+    _, told = shown
+    flat = " ".join(told.split())
+    assert len(faults()) >= 12
+    for fault in faults():
+        assert fault["tag"] in flat
+        assert fault["outcome"] in flat
+
+
+@needs_bash
+def test_the_demonstration_leaves_everything_it_names(shown):
+    out, _ = shown
+    for name in ("programme.gpkg", "backup.gpkg", "reef.html", "audit/report.html", "audit/findings.csv"):
+        assert (out / name).stat().st_size > 0, name
+    assert {path.suffix for path in (out / "exports").iterdir()} == {
+        ".gpx", ".kml", ".geojson", ".csv", ".gpkg", ".zip",
+    }  # fmt: skip
+    papers = [path for path in (out / "certificates").glob("*.pdf") if path.name != "tampered.pdf"]
+    assert len(papers) == 4
+    assert list((out / "keys").glob("*.pem"))
+
+
+@needs_bash
+def test_the_demonstration_corrects_without_overwriting(shown):
+    out, _ = shown
+    with sqlite3.connect(f"file:{out / 'backup.gpkg'}?mode=ro", uri=True) as backup:
+        rows = backup.execute(
+            "SELECT supersedes IS NOT NULL, superseded_by IS NOT NULL, reason FROM observations"
+            " WHERE tag = 'MC-0009' ORDER BY fid"
+        ).fetchall()
+    backup.close()
+    assert rows == [(0, 1, None), (1, 0, "two digits swapped on the slate")]
+
+
+@needs_bash
+def test_a_second_demonstration_clears_the_first_and_nothing_else(shown):
+    out, _ = shown
+    (out / "a note of mine.txt").write_text("keep")
+    before = json.loads((out / "answers" / "verify.json").read_text())["head"]
+    again = demo(out)
+    assert again.returncode == 0, again.stdout + again.stderr
+    assert json.loads((out / "answers" / "verify.json").read_text())["head"] != before
+    assert (out / "a note of mine.txt").read_text() == "keep"
+
+
+@needs_bash
+def test_the_demonstration_touches_no_folder_of_others(tmp_path):
+    (tmp_path / "precious").write_text("mine")
+    refused = demo(tmp_path)
+    assert refused.returncode == 2
+    assert "nothing was touched" in refused.stderr
+    assert [path.name for path in tmp_path.iterdir()] == ["precious"]
+
+
+@needs_bash
+def test_the_account_fails_where_a_fault_was_not_found(shown, tmp_path):
+    out, _ = shown
+    copy = tmp_path / "copy"
+    shutil.copytree(out, copy)
+    planted = copy / "sources" / "planted_faults.csv"
+    planted.write_text(
+        planted.read_text(encoding="utf-8").replace("feet typed as metres", "a whale"), encoding="utf-8"
+    )
+    told = run(sys.executable, ROOT / "scripts" / "demo_account.py", copy)
+    assert told.returncode == 1
+    assert "feet typed in a column of metres" in told.stderr
+
+
+@needs_bash
+def test_the_account_fails_where_something_unplanted_is_flagged(shown, tmp_path):
+    out, _ = shown
+    copy = tmp_path / "copy"
+    shutil.copytree(out, copy)
+    planted = copy / "sources" / "planted_faults.csv"
+    lines = planted.read_text(encoding="utf-8").splitlines()
+    planted.write_text("\n".join(line for line in lines if "no hemisphere" not in line), encoding="utf-8")
+    told = run(sys.executable, ROOT / "scripts" / "demo_account.py", copy)
+    assert told.returncode == 1
+    assert "nothing was planted there" in told.stderr
+
+
+@needs_bash
+def test_a_command_that_fails_stops_the_demonstration(tmp_path):
+    root = tmp_path / "check out"
+    shutil.copytree(ROOT / "scripts", root / "scripts")
+    shutil.copytree(DEMONSTRATION, root / "geodata" / "demonstration")
+    (root / "geodata" / "demonstration" / "hb-0522.toml").write_text("number = 1\n")
+    told = demo(tmp_path / "out", root=root)
+    assert told.returncode == 1
+    assert "hb-0522.toml" in told.stderr
+    assert "permit" in told.stderr
+
+
+@pytest.fixture
+def bare_checkout(tmp_path):
+    """Give a checkout with blanks in its path, without an environment, and a folder for programs."""
+    root = tmp_path / "fresh clone"
+    shutil.copytree(ROOT / "scripts", root / "scripts")
+    shutil.copy(ROOT / "pyproject.toml", root)
+    programs = tmp_path / "bin"
+    programs.mkdir()
+    for name in (
+        "bash",
+        "dirname",
+        "cat",
+        "cksum",
+        "mktemp",
+        "tail",
+        "rm",
+        "sleep",
+        "mkdir",
+        "ls",
+        "sed",
+        "id",
+        "env",
+    ):
+        (programs / name).symlink_to(shutil.which(name))
+    return root, programs
+
+
+def program(folder, name, text):
+    path = folder / name
+    path.write_text(f"#!/bin/bash\n{text}\n")
+    path.chmod(0o755)
+
+
+@needs_bash
+@pytest.mark.parametrize("script", ["demo", "test", "bench"])
+def test_an_old_python_is_told_apart(bare_checkout, script):
+    root, programs = bare_checkout
+    program(programs, "python3", 'if [[ $1 == --version ]]; then echo "Python 3.9.2"; else exit 1; fi')
+    told = run(root / "scripts" / script, env={"PATH": str(programs)}, cwd=root)
+    assert told.returncode == 2
+    assert "needs Python 3.11 or newer; this machine has Python 3.9.2" in told.stderr
+
+
+@needs_bash
+def test_a_python_without_venv_is_told_and_leaves_nothing_behind(bare_checkout):
+    root, programs = bare_checkout
+    program(
+        programs,
+        "python3",
+        f'if [[ "$*" == *venv* ]]; then echo "No module named venv"; exit 1; fi; exec "{sys.executable}" "$@"',
+    )
+    told = run(root / "scripts" / "demo", env={"PATH": str(programs)}, cwd=root)
+    assert told.returncode == 2
+    assert "No module named venv" in told.stderr
+    assert "apt install python3-venv" in told.stderr
+    assert not (root / ".venv").exists()
+
+
+@needs_bash
+def test_an_install_that_fails_is_told_with_what_pip_said(bare_checkout):
+    root, programs = bare_checkout
+    (root / "pyproject.toml").write_text("this is not TOML")
+    told = run(root / "scripts" / "demo", env={"PATH": str(programs), "PYTHON": sys.executable}, cwd="/")
+    assert told.returncode == 2
+    assert "TOMLDecodeError" in told.stderr
+    assert "The libraries could not be installed" in told.stderr
+    assert not list((root / ".venv").glob("leadline-installed*"))
+
+
+@needs_bash
+@pytest.mark.parametrize("script", ["demo", "test", "bench"])
+def test_every_script_explains_itself_before_any_set_up(bare_checkout, script):
+    root, programs = bare_checkout
+    told = run(root / "scripts" / script, "--help", env={"PATH": str(programs)}, cwd="/")
+    assert told.returncode == 0
+    assert f"scripts/{script}" in told.stdout
+    assert not (root / ".venv").exists()
+
+
+def test_the_demonstration_can_be_written_anew(tmp_path):
+    told = run(sys.executable, ROOT / "scripts" / "make-demonstration", tmp_path)
+    assert told.returncode == 0, told.stderr
+    for path in tmp_path.iterdir():
+        if path.suffix != ".gpkg":
+            assert path.read_bytes() == (DEMONSTRATION / path.name).read_bytes(), path.name
+    new, old = (pyogrio.read_dataframe(folder / "tern_patch.gpkg") for folder in (tmp_path, DEMONSTRATION))
+    assert new.geometry.geom_equals_exact(old.geometry, 0.0).all()
+    assert new.crs == old.crs == "EPSG:6318"
+
+
+def test_the_demonstration_names_nobody_twice_and_many_scripts():
+    with (DEMONSTRATION / "modules.csv").open(encoding="utf-8", newline="") as file:
+        names = [row["memorial"] for row in csv.DictReader(file) if row["memorial"]]
+    assert len(names) == len(set(names)) >= 40
+    text = "".join(names)
+    for sample in ("Θ", "М", "ễ", "Ł"):
+        assert sample in text
+
+
+@pytest.fixture(scope="module")
+def archive(tmp_path_factory):
+    """Give a small archive and what was planted in it."""
+    file = tmp_path_factory.mktemp("archive") / "archive.gpkg"
+    told = run(sys.executable, ROOT / "scripts" / "make_archive.py", file, "--modules", "1700", "--seed", "3")
+    assert told.returncode == 0, told.stderr
+    return file, json.loads(file.with_name("archive.gpkg.planted.json").read_text())
+
+
+def test_an_archive_breaks_the_rules_where_planted_and_nowhere_else(archive):
+    file, planted = archive
+    assert planted["inside-area"]
+    assert planted["spacing"]
+    wrong: dict[str, list[str]] = {}
+    with open_registry(file) as reef:
+        for permit in reef.audit().permits:
+            for found in permit.findings:
+                assert not (found.verdict == Verdict.INCONCLUSIVE).any()
+                tags = permit.placements.tag[found.verdict == Verdict.NONCONFORMING]
+                wrong[found.rule] = sorted([*wrong.get(found.rule, []), *tags])
+    assert {rule: tags for rule, tags in wrong.items() if tags} == planted
+
+
+def test_the_other_audit_finds_the_same(archive, tmp_path):
+    file, planted = archive
+    copy, answer = tmp_path / "copy.gpkg", tmp_path / "answer.json"
+    shutil.copy(file, copy)
+    told = run(sys.executable, ROOT / "scripts" / "geopandas_audit.py", copy, answer)
+    assert told.returncode == 0, told.stderr
+    assert json.loads(answer.read_text()) == planted
+
+
+@pytest.mark.slow
+def test_the_measurement_prints_its_ratios():
+    told = run(sys.executable, ROOT / "scripts" / "side_by_side.py", "--modules", "1000")
+    assert told.returncode == 0, told.stderr
+    assert "| `leadline check` |" in told.stdout
+    assert "| 1,000 |" in told.stdout
