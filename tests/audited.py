@@ -1,6 +1,5 @@
 """An audited registry in which every verdict occurs, for tests of what an audit shows and writes."""
 
-from contextlib import AbstractContextManager, nullcontext
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -33,14 +32,6 @@ from tests.fakes import FixedClock, MemoryRegister
 #: The name of a family's person, which no audit may show.
 PRIVATE_NAME = "Perdita Unlisted"
 AUDITED_AT = datetime(2026, 6, 2, 9, 30, tzinfo=UTC)
-
-
-class AuditedRegister(MemoryRegister):
-    """The registry in memory; nobody else writes to it, so that every reading is of one state."""
-
-    def reading(self) -> AbstractContextManager[None]:
-        """Hold one state for reading."""
-        return nullcontext()
 
 
 def strict_permit(**changes: Any) -> Permit:
@@ -92,9 +83,9 @@ def faulty_placements() -> list[Placement]:
     ]
 
 
-def audited_registry(*extra: Draft, permit: Permit | None = None) -> AuditedRegister:
+def audited_registry(*extra: Draft, permit: Permit | None = None) -> MemoryRegister:
     """Give a registry with those placements under a permit, one of them corrected, and a second, empty permit."""
-    register = AuditedRegister(a_programme(), actor=ACTOR, clock=FixedClock())
+    register = MemoryRegister(a_programme(), actor=ACTOR, clock=FixedClock())
     stocked = [draft for draft in a_stocked_registry(7) if draft.kind != "permit.added"]
     named = replace(a_memorial(), name=PRIVATE_NAME, consent_listed=False)
     register.append(
@@ -120,7 +111,7 @@ def _module_body(tag: str, memorial: object) -> dict[str, object]:
     return module_body(a_module(tag=tag, memorial=memorial))
 
 
-def audit_summary(register: AuditedRegister | None = None, *, permit: str | None = None) -> AuditSummary:
+def audit_summary(register: MemoryRegister | None = None, *, permit: str | None = None) -> AuditSummary:
     """Audit a registry, by default that of this file, and sum it up."""
     register = register or audited_registry()
     return summarise_audit(register, audit_registry(register, permit=permit), audited_at=AUDITED_AT)

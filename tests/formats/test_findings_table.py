@@ -7,9 +7,9 @@ import pytest
 from registry.formats.csv_table import read_csv_table
 from registry.formats.findings_table import COLUMNS, write_findings_table
 from registry.measure.decision import Verdict
-from tests.audited import PRIVATE_NAME, AuditedRegister, audit_summary, audited_registry, strict_permit
+from tests.audited import PRIVATE_NAME, audit_summary, audited_registry, strict_permit
 from tests.builders import ACTOR, a_module, a_placement, a_programme, module_added, placement_logged
-from tests.fakes import FixedClock
+from tests.fakes import FixedClock, MemoryRegister
 
 HOSTILE = '=HYPERLINK("http://x")'
 
@@ -105,7 +105,7 @@ def test_the_same_audit_gives_the_same_bytes():
 
 
 def test_a_registry_without_placements_gives_the_header_alone():
-    register = AuditedRegister(a_programme(), actor=ACTOR, clock=FixedClock())
+    register = MemoryRegister(a_programme(), actor=ACTOR, clock=FixedClock())
     assert write_findings_table(audit_summary(register)).decode("utf-8-sig") == ",".join(COLUMNS) + "\r\n"
 
 

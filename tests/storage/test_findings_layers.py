@@ -8,9 +8,9 @@ from shapely.geometry import Polygon
 from registry.errors import ConflictError, UnwritableError
 from registry.measure.decision import Verdict, at_least
 from registry.storage.findings_layers import write_findings_layers
-from tests.audited import PRIVATE_NAME, AuditedRegister, audit_summary, audited_registry, strict_permit
+from tests.audited import PRIVATE_NAME, audit_summary, audited_registry, strict_permit
 from tests.builders import ACTOR, a_programme, an_area
-from tests.fakes import FixedClock
+from tests.fakes import FixedClock, MemoryRegister
 
 LAYERS = ("placements", "findings", "permit_areas", "keep_outs")
 
@@ -79,7 +79,7 @@ def test_the_same_audit_gives_the_same_bytes(written, tmp_path):
 
 
 def test_an_empty_registry_keeps_its_layers(tmp_path):
-    register = AuditedRegister(a_programme(), actor=ACTOR, clock=FixedClock())
+    register = MemoryRegister(a_programme(), actor=ACTOR, clock=FixedClock())
     path = tmp_path / "findings.gpkg"
     write_findings_layers(audit_summary(register), path)
     for layer in LAYERS:
