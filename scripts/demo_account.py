@@ -127,11 +127,9 @@ def checked(folder: Path) -> Iterator[str]:
         else check["move_note"]
     )
     yield f"Before a drop, check said {check['verdict']}: {' '.join(wrong)} Advice: {advice}."
-    correct = answer(folder, "correct.json")
-    yield (
-        f"MC-0009 was corrected by entry {correct['placement']}: {correct['verdict']};"
-        " the first entry stays in the journal."
-    )
+    for path in sorted((folder / "answers").glob("correct-*.json")):
+        made = json.loads(path.read_text(encoding="utf-8"))
+        yield f"{made['tag']} was corrected by a new entry, {made['placement']}: {made['verdict']}."
     audit = answer(folder, "audit.json")
     standing = {f["placement"] for f in audit["findings"]}
     flagged = sorted({f["placement"] for f in audit["findings"] if f["verdict"] == "nonconforming"})

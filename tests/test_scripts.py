@@ -79,6 +79,27 @@ def test_the_demonstration_leaves_everything_it_names(shown):
 
 
 @needs_bash
+def test_the_progress_counts_every_command(shown):
+    out, _ = shown
+    commands = [
+        line for line in (out / "demonstration.log").read_text().splitlines() if line.startswith("$ ")
+    ]
+    assert f"steps={len(commands)} " in (ROOT / "scripts" / "demo").read_text()
+
+
+@needs_bash
+def test_the_audit_finds_what_lies_wrongly_and_not_what_was_typed_wrongly(shown):
+    out, _ = shown
+    audit = json.loads((out / "answers" / "audit.json").read_text())
+    lies_wrongly = {fault["tag"] for fault in faults() if fault["outcome"] == "nonconforming"}
+    wrong = {finding["placement"] for finding in audit["findings"] if finding["verdict"] == "nonconforming"}
+    # Spacing has two sides: the neighbour of MC-0043 stands too near as well.
+    assert wrong == lies_wrongly | {"MC-0042"}
+    doubtful = {finding["placement"] for finding in audit["findings"] if finding["verdict"] == "inconclusive"}
+    assert doubtful == {fault["tag"] for fault in faults() if fault["outcome"] == "inconclusive"}
+
+
+@needs_bash
 def test_the_demonstration_corrects_without_overwriting(shown):
     out, _ = shown
     with sqlite3.connect(f"file:{out / 'backup.gpkg'}?mode=ro", uri=True) as backup:
