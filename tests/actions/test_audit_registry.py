@@ -1,0 +1,100 @@
+"""An audit asks what a check asks, of everything that stands."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from registry.actions.audit_registry import audit_registry
+from registry.actions.log_placement import correct_placement
+from registry.errors import NotFoundError
+from registry.measure.decision import Verdict
+from tests.actions.stocked import DEEP, ROOMY, a_register, a_row, logged
+from tests.builders import ACTOR, NOON, a_permit
+from tests.rules.one_case import asked, count_of
+
+
+def two_permits():
+    return a_register(
+        permits=[
+            a_permit(conditions=(ROOMY, DEEP, asked("capacity", greatest_count=count_of(9)))),
+            a_permit(number="TN-0033", conditions=(asked("depth-band", greatest=10.0),)),
+        ]
+    )
+
+
+def test_the_last_placement_is_audited_exactly_as_it_was_logged():
+    register = two_permits()
+    for number in range(1, 6):
+        found = logged(
+            register,
+            f"MR-000{number}",
+            f"34 00.0{number}00 N 077 00.0000 W",
+            placed_at=NOON + timedelta(minutes=number),
+        )
+    audit = audit_registry(register, permit="HB-0417")
+    lines = [line for line in audit.lines() if line.placement == "MR-0005"]
+    assert [line.as_json() for line in lines] == [finding.as_json() for finding in found.findings]
+
+
+def test_only_the_chosen_permit_is_audited_and_the_others_still_are_neighbours():
+    register = two_permits()
+    logged(register, "MR-0001")
+    logged(register, "MR-0002", "34 00.0010 N 077 00.0000 W", permit="TN-0033")
+    audit = audit_registry(register, permit="HB-0417")
+    assert [a.permit.number for a in audit.permits] == ["HB-0417"]
+    assert {line.placement for line in audit.lines()} == {"MR-0001"}
+    spacing = next(line for line in audit.lines() if line.rule == "spacing")
+    assert spacing.verdict == Verdict.NONCONFORMING
+    assert "MR-0002" in spacing.message
+
+
+def test_every_permit_is_audited_with_its_own_conditions():
+    register = two_permits()
+    logged(register, "MR-0001")
+    logged(register, "MR-0002", "34 00.1000 N 077 00.0000 W", permit="TN-0033")
+    told: list[int] = []
+    audit = audit_registry(register, progress=told.append)
+    assert [[f.rule for f in a.findings] for a in audit.permits] == [
+        ["inside-area", "keep-out", "spacing", "clearance", "capacity", "validity", "duplicate"],
+        ["inside-area", "keep-out", "depth-band", "validity", "duplicate"],
+    ]
+    assert told == [1, 1]
+    assert (audit.count(Verdict.CONFORMING), audit.count(Verdict.NONCONFORMING)) == (1, 1)
+    assert audit.verdict == Verdict.NONCONFORMING
+    assert audit.head == register.head()
+
+
+def test_what_was_corrected_is_not_audited():
+    register = a_register()
+    wrong = logged(register, position="34 00.0000 N 077 05.0000 W")
+    assert audit_registry(register).verdict == Verdict.NONCONFORMING
+    correct_placement(register, wrong.placement_id, a_row(), reason="typo", actor=ACTOR)
+    audit = audit_registry(register)
+    assert audit.verdict == Verdict.CONFORMING
+    assert audit.count(Verdict.CONFORMING) == 1
+
+
+def test_an_empty_registry_has_nothing_to_say():
+    audit = audit_registry(a_register())
+    assert audit.verdict == Verdict.NOT_APPLICABLE
+    assert list(audit.lines()) == []
+    assert audit_registry(a_register(permits=[])).permits == ()
+
+
+def test_an_unknown_permit_is_refused():
+    with pytest.raises(NotFoundError):
+        audit_registry(a_register(), permit="HB-9999")
+
+
+def test_an_audit_writes_nothing():
+    register = two_permits()
+    logged(register)
+    before = register.head()
+    audit_registry(register)
+    assert register.head() == before
+
+
+def test_a_drop_late_in_the_evening_counts_for_that_day():
+    register = a_register(permits=[a_permit(valid_to=datetime(2026, 6, 1, tzinfo=UTC).date(), conditions=())])
+    logged(register, placed_at=datetime(2026, 6, 2, 3, 30, tzinfo=UTC))  # 23:30 on the first in New York
+    assert audit_registry(register).verdict == Verdict.CONFORMING

@@ -1,0 +1,116 @@
+"""The public view: WGS 84 at the epoch of issue, names only with consent, nothing private at all."""
+
+from datetime import UTC, date, datetime
+
+import pytest
+from pyproj import Geod
+from shapely import get_coordinates
+
+from registry.actions.publish_site import nearest_area, publish_site
+from registry.records.module import Memorial
+from tests.actions.stocked import a_register, logged
+from tests.builders import a_module, a_permit, an_area
+from tests.rules.one_case import a_square, a_table
+
+GRS80 = Geod(ellps="GRS80")
+NOW = datetime(2026, 11, 24, 2, 0, tzinfo=UTC)
+LISTED, PRIVATE = "Zoë Quill", "Perdita Unlisted"
+
+
+def a_site():
+    register = a_register(
+        modules=[
+            a_module(tag="MR-0001", memorial=Memorial(name=LISTED, consent_listed=True)),
+            a_module(tag="MR-0002", memorial=Memorial(name=PRIVATE)),
+            a_module(tag="MR-0003"),
+            a_module(tag="MR-0004", memorial=Memorial(name="Never Placed", consent_listed=True)),
+        ]
+    )
+    logged(register, "MR-0001", crew="Ada Secretary", note="the widow was aboard", vessel="Sanderling")
+    logged(register, "MR-0002", "34 00.1000 N 077 00.0000 W", note=f"ashes of {PRIVATE}")
+    logged(register, "MR-0003", "34 00.2000 N 077 00.0000 W", depth=None, depth_u95=None)
+    return register
+
+
+def test_a_name_is_shown_only_with_consent():
+    site = publish_site(a_site(), now=NOW)
+    assert [(module.tag, module.name) for module in site.modules] == [
+        ("MR-0001", LISTED),
+        ("MR-0002", None),
+        ("MR-0003", None),
+    ]
+
+
+@pytest.mark.parametrize(
+    "word", ["Perdita", "Unlisted", "Never Placed", "Secretary", "widow", "Sanderling", "ashes"]
+)
+def test_nothing_private_is_anywhere_in_it(word):
+    assert word not in repr(publish_site(a_site(), now=NOW))
+
+
+def test_positions_are_wgs84_at_the_epoch_of_issue():
+    # NAD83(2011) 33 N 78 W is 33.0000076810 N 78.0000069337 W in ITRF2020 at 2026.9, 1.0703 m toward 322.74
+    # (EPSG:10334, by PROJ 9.5.1 and independently from its fourteen parameters).
+    register = a_register(keep_outs=False)
+    logged(register, position="33.00000000, -78.00000000")
+    site = publish_site(register, now=NOW)
+    (module,) = site.modules
+    assert (module.lat_deg, module.lon_deg) == pytest.approx((33.0000076810, -78.0000069337), abs=2e-10)
+    azimuth, _, away_m = GRS80.inv(-78.0, 33.0, module.lon_deg, module.lat_deg)
+    assert away_m == pytest.approx(1.0703, abs=1e-4)
+    assert azimuth % 360 == pytest.approx(322.74, abs=0.01)
+    assert site.epoch == 2026.9
+    assert site.issued_on == date(2026, 11, 23)  # the evening before, in New York
+
+
+def test_areas_and_keep_outs_move_with_their_modules():
+    site = publish_site(a_site(), now=NOW)
+    corner = get_coordinates(site.areas[0].shape)
+    nearest = min(GRS80.inv(-77.01, 33.99, lon, lat)[2] for lon, lat in corner)
+    assert nearest == pytest.approx(1.07, abs=0.03)
+    end = get_coordinates(site.keep_outs[0].shape)[0]
+    assert GRS80.inv(-76.98, 33.95, *end)[2] == pytest.approx(1.07, abs=0.03)
+
+
+def test_what_nobody_measured_is_none():
+    module = publish_site(a_site(), now=NOW).modules[2]
+    assert (module.charted_depth_m, module.depth_u95_m) == (None, None)
+    assert module.relief_m == 1.2
+
+
+def test_the_day_is_that_of_the_site():
+    register = a_register()
+    logged(register, placed_at=datetime(2026, 6, 2, 3, 30, tzinfo=UTC))
+    assert publish_site(register, now=NOW).modules[0].placed_on == date(2026, 6, 1)
+
+
+def test_a_registry_without_modules_or_permits_has_a_public_view_too():
+    assert publish_site(a_register(), now=NOW).modules == ()
+    site = publish_site(a_register(permits=[], keep_outs=False), now=NOW)
+    assert (site.areas, site.keep_outs, site.chart_datum) == ((), (), "")
+
+
+def test_across_the_180th_meridian_longitudes_stay_below_180():
+    permit = a_permit(areas=(an_area(shape=a_square(179.99, 52.0, 2000.0)),), conditions=())
+    register = a_register(permits=[permit], keep_outs=False)
+    logged(register, "MR-0001", "52 00.0000 N 179 59.9999 E")
+    logged(register, "MR-0002", "52 00.0000 N 179 59.9999 W")
+    site = publish_site(register, now=NOW)
+    assert all(-180 <= module.lon_deg < 180 for module in site.modules)
+    assert site.areas[0].shape.bounds[2] - site.areas[0].shape.bounds[0] < 0.2
+
+
+def test_each_module_is_named_with_the_area_of_its_own_permit():
+    permits = [
+        a_permit(
+            areas=(
+                an_area(area_id="a", shape=a_square(-77.0, 34.0)),
+                an_area(area_id="b", shape=a_square(-77.1, 34.0)),
+            )
+        ),
+        a_permit(number="TN-0033", areas=(an_area(area_id="c"),)),
+    ]
+    table = a_table(
+        4, lon_deg=[-77.0, -77.09, -77.0, -77.0], permit=["HB-0417", "HB-0417", "TN-0033", "gone"]
+    )
+    assert nearest_area(table, permits) == ["a", "b", "c", ""]
