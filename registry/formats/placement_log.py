@@ -3,7 +3,7 @@
 import hashlib
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from registry.errors import LeadlineError, QuantityError, TableError, TimeTextError
@@ -235,4 +235,6 @@ def _length(say: Mapping[str, str], columns: LogColumns, meaning: str) -> Quanti
     if not text:
         return None
     unit = columns.units.get(meaning) or (say.get("depth_unit") if meaning != "r95" else None) or None
-    return read_length(text, unit=unit)
+    length = read_length(text, unit=unit)
+    # A unit that stands in the header alone belongs to what was written: "66" would mean nothing later.
+    return replace(length, written=f"{text} {unit}") if unit and text[-1].isdigit() else length

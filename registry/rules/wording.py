@@ -1,11 +1,14 @@
 """How a rule words a measured value and a limit: no digit beyond what the uncertainty supports."""
 
 import math
+import re
 
-from registry.measure.digits import metres_decimals
+from registry.measure.digits import metres_decimals, u95_rounded_up_m
 from registry.records.quantity import Quantity
 
 __all__ = ["length_text", "limit_text"]
+
+_IN_METRES = re.compile(r"[\d.,]+\s*m")
 
 
 def length_text(value_m: float, u95_m: float) -> str:
@@ -15,7 +18,7 @@ def length_text(value_m: float, u95_m: float) -> str:
     Examples
     --------
     >>> length_text(18.8617, 0.56)
-    '18.9 ± 0.6 m'
+    '18.86 ± 0.56 m'
     >>> length_text(float("nan"), 0.5)
     'an unknown length'
     """
@@ -26,9 +29,7 @@ def length_text(value_m: float, u95_m: float) -> str:
     if u95_m <= 0:
         return f"{value_m:.2f} m"
     decimals = metres_decimals(u95_m)
-    step = 10.0**-decimals
-    # The uncertainty is rounded up: rounding it down would claim more than is known.
-    return f"{value_m:.{decimals}f} ± {math.ceil(u95_m / step - 1e-6) * step:.{decimals}f} m"
+    return f"{value_m:.{decimals}f} ± {u95_rounded_up_m(u95_m):.{decimals}f} m"
 
 
 def limit_text(limit: Quantity) -> str:
@@ -42,6 +43,6 @@ def limit_text(limit: Quantity) -> str:
     >>> limit_text(Quantity(value=6.0, dimension="length", written="6 m", resolution=1.0))
     '6 m'
     """
-    if limit.dimension != "length" or limit.written.replace(" ", "").endswith(("0m", f"{limit.value:g}m")):
+    if limit.dimension != "length" or _IN_METRES.fullmatch(limit.written):
         return limit.written
     return f"{limit.written} ({limit.value:.2f} m)"
