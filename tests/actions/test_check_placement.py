@@ -200,7 +200,7 @@ for _number, (_east, _north) in enumerate(
     logged(CROWDED, f"MR-000{_number}", decimal(_where["lat_deg"][0], _where["lon_deg"][0]))
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(st.integers(-2500, 2500), st.integers(-2500, 2500), st.sampled_from([0.1, 1.5, 8.0, 30.0]))
 def test_the_move_that_is_advised_really_conforms(east_dm, north_dm, r95_m):
     where = at((east_dm / 10, north_dm / 10))

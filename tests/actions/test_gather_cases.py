@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from registry.actions.gather_cases import local_days, table_of
@@ -24,6 +24,7 @@ ZONES = [
 ]
 
 
+@settings(deadline=None)
 @given(st.integers(-631_152_000, 4_102_444_800), st.sampled_from(ZONES))
 def test_days_are_those_of_the_standard_library(second, zone):
     found = local_days(np.array([float(second)]), zone)

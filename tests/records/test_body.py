@@ -4,7 +4,7 @@ import json
 from datetime import date, datetime, timedelta, timezone
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString, MultiPolygon, Point, Polygon
 
@@ -89,12 +89,14 @@ def test_a_record_comes_back_the_same(record, to_body, from_body):
     assert from_body(through_json(to_body(record))) == record
 
 
+@settings(deadline=None)
 @given(st.floats(-90, 90), st.floats(-180, 179.999), st.floats(0, 1e5))
 def test_a_position_comes_back_to_the_last_bit(lat_deg, lon_deg, r95_m):
     record = a_placement(lat_deg=lat_deg, lon_deg=lon_deg, r95_m=r95_m)
     assert placement_from_body(through_json(placement_body(record))) == record
 
 
+@settings(deadline=None)
 @given(st.datetimes(), st.integers(-14 * 60, 14 * 60))
 def test_an_instant_comes_back_to_the_millisecond_whatever_its_zone(moment, offset_min):
     if not 2 < moment.year < 9998:

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from registry.errors import InvalidRecordError
@@ -61,6 +61,7 @@ VALUES = st.recursive(
 )
 
 
+@settings(deadline=None)
 @given(VALUES)
 def test_canonical_json_keeps_every_value_and_is_written_in_one_way(value):
     text = canonical_json(value)

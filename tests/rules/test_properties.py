@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString
 
@@ -33,6 +33,7 @@ def same(a: Findings, b: Findings, order=slice(None)):
         np.testing.assert_allclose(getattr(a, name)[order], getattr(b, name), rtol=0, atol=1e-7)
 
 
+@settings(deadline=None)
 @given(tables(), conditions(), st.sampled_from(DOUBTS), doubts)
 def test_more_doubt_never_turns_another_verdict_into_conforming(table, condition, column, more):
     before = ask(table, condition).verdict
@@ -41,6 +42,7 @@ def test_more_doubt_never_turns_another_verdict_into_conforming(table, condition
     assert not ((before > Verdict.CONFORMING) & (after <= Verdict.CONFORMING)).any()
 
 
+@settings(deadline=None)
 @given(
     tables(),
     conditions(),
@@ -57,6 +59,7 @@ def test_knowing_less_never_turns_another_verdict_into_conforming(table, conditi
     assert not ((before > Verdict.CONFORMING) & (after <= Verdict.CONFORMING)).any()
 
 
+@settings(deadline=None)
 @given(
     places.flatmap(lambda place: tables(place=place)),
     metres,
@@ -73,6 +76,7 @@ def test_a_new_neighbour_never_helps_least_spacing(table, least, r95_m, offset, 
     assert (after >= before).all()
 
 
+@settings(deadline=None)
 @given(tables(), metres, doubts, offsets)
 def test_a_new_neighbour_never_harms_greatest_spacing(table, greatest, r95_m, offset):
     condition = asked("spacing", greatest=greatest)
@@ -82,6 +86,7 @@ def test_a_new_neighbour_never_harms_greatest_spacing(table, greatest, r95_m, of
     assert (after[before > 0] <= before[before > 0]).all()
 
 
+@settings(deadline=None)
 @given(places.flatmap(lambda place: tables(place=place)), conditions())
 def test_many_are_judged_as_each_would_be_alone(table, condition):
     rows = np.flatnonzero(table.permit == "HB-0417").tolist()
@@ -90,6 +95,7 @@ def test_many_are_judged_as_each_would_be_alone(table, condition):
         same(together, ask(table, condition, [row]), slice(place, place + 1))
 
 
+@settings(deadline=None)
 @given(tables(), conditions(), st.randoms(use_true_random=False))
 def test_the_order_of_rows_does_not_matter(table, condition, random):
     # Modules of one instant are counted in the order of rows; instants differ here.
@@ -104,6 +110,7 @@ def test_the_order_of_rows_does_not_matter(table, condition, random):
         same(found, moved, order)
 
 
+@settings(deadline=None)
 @given(tables(least=2), metres)
 def test_a_lone_pair_gives_both_the_same_distance(table, least):
     pair = table.rows(np.array([0, 1]))
@@ -113,6 +120,7 @@ def test_a_lone_pair_gives_both_the_same_distance(table, least):
     assert found.measured[0] == pytest.approx(found.measured[1], abs=1e-7)
 
 
+@settings(deadline=None)
 @given(tables(), conditions())
 def test_a_verdict_other_than_conforming_is_borne_out_by_what_is_reported(table, condition):
     found = ask(table, condition)
