@@ -11,7 +11,14 @@ import math
 
 from registry.errors import QuantityError
 
-__all__ = ["PA_PER_DBAR", "STANDARD_GRAVITY", "depth_of_pressure_m", "gravity_mps2", "pressure_at_depth_dbar"]
+__all__ = [
+    "PA_PER_DBAR",
+    "STANDARD_GRAVITY",
+    "depth_of_pressure_m",
+    "gravity_mps2",
+    "metres_per_dbar",
+    "pressure_at_depth_dbar",
+]
 
 PA_PER_DBAR = 10_000.0
 #: By convention, exactly. Units: m/s².
@@ -101,3 +108,15 @@ def pressure_at_depth_dbar(depth_m: float, lat_deg: float) -> float:
     for _ in range(8):
         p = min(max(p + 1.01 * (depth_m - depth_of_pressure_m(p, lat_deg)), 0.0), _DEEPEST_DBAR)
     return p
+
+
+def metres_per_dbar(lat_deg: float) -> float:
+    """
+    Give the layer of usual sea water (1025 kg/m³) that weighs a decibar: turns a small doubt into metres.
+
+    Examples
+    --------
+    >>> f"{metres_per_dbar(34.0):.4f}"
+    '0.9959'
+    """
+    return PA_PER_DBAR / (1025.0 * gravity_mps2(lat_deg))
