@@ -33,14 +33,18 @@ quietly() { # title, command...
 }
 
 new_enough() { "$1" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; }
+# Every library offers ready-made wheels for these; a newer Python is taken where there is no other.
+well_served() { "$1" -c 'import sys; sys.exit(not (3, 11) <= sys.version_info < (3, 14))' 2>/dev/null; }
 
 find_python() {
-  local candidate
-  for candidate in ${PYTHON:+"$PYTHON"} python3 python3.13 python3.12 python3.11 python; do
-    if command -v "$candidate" >/dev/null && new_enough "$candidate"; then
-      command -v "$candidate"
-      return
-    fi
+  local candidate fits
+  for fits in well_served new_enough; do
+    for candidate in ${PYTHON:+"$PYTHON"} python3 python3.13 python3.12 python3.11 python; do
+      if command -v "$candidate" >/dev/null && "$fits" "$candidate"; then
+        command -v "$candidate"
+        return
+      fi
+    done
   done
   local found
   found="$(python3 --version 2>/dev/null || echo 'no python3')"
@@ -81,7 +85,7 @@ prepare_environment() { # "" or "[dev]"
   echo "Installing Leadline and its libraries into .venv (once; a minute or two)."
   if ! quietly "Installing" "$python" -m pip install --quiet --editable "$root$extras"; then
     stop "The libraries could not be installed; pip says why above." \
-      "Check the network and that this machine has 1 GB free, then try again."
+      "Check the network, that 1 GB of disk is free, and that $("$python" --version) is one of 3.11 to 3.13."
   fi
   fingerprint "$extras" >"$venv/leadline-installed$extras"
 }
