@@ -111,6 +111,10 @@ class Register(Protocol):
         """Give those of the row keys that were taken in before."""
         ...
 
+    def resurveys(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
+        """Give the bodies of the resurveys that stand, oldest entry first, each with its "reference"."""
+        ...
+
     def certificates(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
         """Give the bodies of the certificates issued, oldest first, each with its "reference"."""
         ...

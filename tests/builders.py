@@ -6,6 +6,7 @@ from typing import Any
 
 from shapely.geometry import LineString, Polygon
 
+from registry.measure.movement import Motion
 from registry.records.body import (
     keep_out_body,
     module_body,
@@ -20,6 +21,7 @@ from registry.records.placement import Placement
 from registry.records.position import HomePosition, Position
 from registry.records.programme import Programme
 from registry.records.quantity import Quantity
+from registry.records.resurvey import Movement, Resurvey, resurvey_body
 
 FRAME = "EPSG:6318"
 EPOCH = 2010.0
@@ -211,6 +213,45 @@ def placement_corrected(placement: Placement, *, supersedes: str, reason: str = 
     return Draft(
         kind="placement.corrected", actor=ACTOR, body=body | {"supersedes": supersedes, "reason": reason}
     )
+
+
+def a_resurvey(**changes: Any) -> Resurvey:
+    """
+    Give a resurvey of MR-0001 that found it where it was, a year later.
+
+    `lon_deg`, `lat_deg` and `r95_m` move the observed position and that in the home frame alike.
+    """
+    place = {name: changes.pop(name) for name in ("lon_deg", "lat_deg", "r95_m") if name in changes}
+    position = a_position(**place)
+    resurvey = Resurvey(
+        tag="MR-0001",
+        placement_id="00000000-5",
+        observed_at=NOON + timedelta(days=365),
+        position_text="34 00.000 N 077 00.000 W",
+        observed=position,
+        home=replace(a_placement().home, position=position),
+        basis=("R95 as stated by the receiver.",),
+        movement=Movement(
+            verdict=Motion.NOT_SHOWN,
+            compared_with="00000000-5",
+            compared_at=NOON,
+            distance_m=0.4,
+            bearing_deg=120.0,
+            u95_m=2.1,
+            p_value=0.9,
+            adjusted_p=0.9,
+            since=NOON,
+        ),
+        vessel="Sanderling",
+        source={"file": "again.csv", "row": 2},
+    )
+    return replace(resurvey, **changes)
+
+
+def placement_resurveyed(resurvey: Resurvey, *, supersedes: str = "") -> Draft:
+    """Draft the entry that records a resurvey, or corrects one."""
+    extra = {"supersedes": supersedes, "reason": "mistyped"} if supersedes else {}
+    return Draft(kind="placement.resurveyed", actor=ACTOR, body=resurvey_body(resurvey) | extra)
 
 
 def certificate_issued(**changes: Any) -> Draft:

@@ -69,6 +69,7 @@ class MemoryRegister:
         self._placements: dict[str, Placement] = {}
         self._superseded: dict[str, str] = {}
         self._row_keys: set[str] = set()
+        self._resurveys: dict[str, Mapping[str, Any]] = {}
         self._certificates: list[Mapping[str, Any]] = []
         body = programme_body(programme) | {"origin": origin, "format": 1}
         self.append([Draft(kind="registry.created", actor=actor, body=body)])
@@ -118,6 +119,13 @@ class MemoryRegister:
 
     def source_rows(self, keys: Sequence[str]) -> frozenset[str]:
         return frozenset(keys) & self._row_keys
+
+    def resurveys(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
+        return tuple(
+            body
+            for body in self._resurveys.values()
+            if tag in (None, body["tag"]) and body["reference"] not in self._superseded
+        )
 
     def certificates(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
         return tuple(body for body in self._certificates if tag in (None, body["tag"]))
@@ -170,10 +178,17 @@ class MemoryRegister:
                 _one(self._placements, old, "placement")
                 _add(self._superseded, old, entry.reference)
             elif "key" in body["source"]:
-                if body["source"]["key"] in self._row_keys:
-                    raise ConflictError(f"The row {body['source']['key']} was taken in before.")
-                self._row_keys.add(body["source"]["key"])
+                _take(self._row_keys, body["source"]["key"])
             self._placements[entry.reference] = placement_from_body(body)
+        elif kind == "placement.resurveyed":
+            _one(self._placements, body["placement_id"], "placement")
+            old = body.get("supersedes")
+            if old is not None:
+                _one(self._resurveys, old, "resurvey")
+                _add(self._superseded, old, entry.reference)
+            elif "key" in body["source"]:
+                _take(self._row_keys, body["source"]["key"])
+            self._resurveys[entry.reference] = body | {"reference": entry.reference}
         elif kind == "certificate.issued":
             number = (body["number"], body["version"])
             if number in {(issued["number"], issued["version"]) for issued in self._certificates}:
@@ -226,6 +241,7 @@ _STATE = (
     "_placements",
     "_superseded",
     "_row_keys",
+    "_resurveys",
     "_certificates",
 )
 
@@ -238,6 +254,12 @@ def _one(those: Mapping[str, T], key: str, what: str) -> T:
     if key not in those:
         raise NotFoundError(f"There is no {what} {key!r}.", remedy=f"There are: {', '.join(sorted(those))}.")
     return those[key]
+
+
+def _take(keys: set[str], key: str) -> None:
+    if key in keys:
+        raise ConflictError(f"The row {key} was taken in before.")
+    keys.add(key)
 
 
 def _add(those: dict[str, T], key: str, value: T) -> None:

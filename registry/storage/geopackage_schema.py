@@ -81,6 +81,19 @@ LAYERS = (
             tide_text TEXT NOT NULL, vessel TEXT NOT NULL, verdict TEXT, warnings TEXT NOT NULL,
             supersedes TEXT, superseded_by TEXT, reason TEXT""",
     ),
+    Table(
+        name="resurveys",
+        geometry="POINT",
+        description="Later observations of modules and whether they had moved; fid is the journal position",
+        columns="""resurvey_id TEXT NOT NULL UNIQUE, tag TEXT NOT NULL, placement_id TEXT NOT NULL,
+            observed_at DATETIME NOT NULL, movement TEXT NOT NULL, distance_m DOUBLE NOT NULL,
+            bearing_deg DOUBLE NOT NULL, u95_m DOUBLE NOT NULL, lon_deg DOUBLE NOT NULL,
+            lat_deg DOUBLE NOT NULL, r95_m DOUBLE NOT NULL, position_text TEXT NOT NULL,
+            observed_lon_deg DOUBLE NOT NULL, observed_lat_deg DOUBLE NOT NULL, observed_frame TEXT NOT NULL,
+            observed_epoch_year DOUBLE, observed_r95_m DOUBLE NOT NULL, operation TEXT NOT NULL,
+            basis TEXT NOT NULL, vessel TEXT NOT NULL, warnings TEXT NOT NULL, supersedes TEXT,
+            superseded_by TEXT, reason TEXT""",
+    ),
 )
 
 _TABLES = (
@@ -174,6 +187,7 @@ _INDEXES = """
 CREATE INDEX placements_by_tag ON placements (tag);
 CREATE INDEX placements_by_permit ON placements (permit);
 CREATE INDEX certificates_by_tag ON certificates (tag);
+CREATE INDEX resurveys_by_tag ON resurveys (tag);
 """
 
 _RTREE = """

@@ -281,6 +281,60 @@ class Projection:
             taken = f"The row {key} was taken in before."
             self._insert("intake_rows", row, taken, "Leave it out, or correct the placement that it became.")
 
+    def _placement_resurveyed(self, position: int, entry: Entry, body: Body) -> None:
+        old = body.get("supersedes")
+        if old is not None:
+            self._supersede_resurvey(old, entry.reference)
+        if not self._connection.execute(
+            "SELECT 1 FROM observations WHERE placement_id = ?", (body["placement_id"],)
+        ).fetchone():
+            what = f"There is no placement {body['placement_id']} to survey again."
+            raise NotFoundError(what, remedy="Log the placement first.")
+        observed, home, movement = body["observed"], body["home"]["position"], body["movement"]
+        row = {
+            "fid": position,
+            "geom": point_blob(home["lon_deg"], home["lat_deg"], self._srs_id),
+            "resurvey_id": entry.reference,
+            **{name: body[name] for name in ("tag", "placement_id", "observed_at")},
+            "movement": movement["verdict"],
+            **{name: movement[name] for name in ("distance_m", "bearing_deg", "u95_m")},
+            **{name: home[name] for name in ("lon_deg", "lat_deg", "r95_m")},
+            "position_text": body["position_text"],
+            "observed_lon_deg": observed["lon_deg"],
+            "observed_lat_deg": observed["lat_deg"],
+            "observed_frame": observed["frame"],
+            "observed_epoch_year": observed["epoch"],
+            "observed_r95_m": observed["r95_m"],
+            "operation": body["home"]["operation"],
+            "basis": " ".join(body["basis"]),
+            "vessel": body["vessel"],
+            "warnings": " ".join(body["warnings"]),
+            "supersedes": old,
+            "reason": body.get("reason"),
+        }
+        taken = f"Entry {entry.reference} is in the tables already."
+        self._insert("resurveys", row, taken, "Rebuild the tables from the journal.")
+        key = body["source"].get("key")
+        if key is not None and old is None:
+            line = {"row_key": key, "placement_id": body["placement_id"], "entry": position}
+            taken = f"The row {key} was taken in before."
+            self._insert("intake_rows", line, taken, "Leave it out, or correct the resurvey that it became.")
+
+    def _supersede_resurvey(self, old: str, reference: str) -> None:
+        found = self._connection.execute(
+            "SELECT superseded_by FROM resurveys WHERE resurvey_id = ?", (old,)
+        ).fetchone()
+        if found is None:
+            raise NotFoundError(
+                f"There is no resurvey {old} to correct.", remedy="Look it up in the journal."
+            )
+        if found[0]:
+            what = f"Resurvey {old} was corrected before, by {found[0]}."
+            raise ConflictError(what, remedy=f"Correct {found[0]} instead.")
+        self._connection.execute(
+            "UPDATE resurveys SET superseded_by = ? WHERE resurvey_id = ?", (reference, old)
+        )
+
     def _certificate_issued(self, position: int, entry: Entry, body: Body) -> None:
         row = {name: body[name] for name in ("number", "version", "tag", "placement_id")}
         row |= {
@@ -323,6 +377,7 @@ _KINDS: dict[str, Callable[[Projection, int, Entry, Body], None]] = {
     "module.added": Projection._module_added,
     "placement.logged": Projection._placement_logged,
     "placement.corrected": Projection._placement_corrected,
+    "placement.resurveyed": Projection._placement_resurveyed,
     "certificate.issued": Projection._certificate_issued,
     "intake.read": Projection._nothing_more,
 }

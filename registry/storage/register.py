@@ -179,6 +179,16 @@ class GeoPackageRegister:
         )
         return frozenset(row[0] for row in rows)
 
+    def resurveys(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
+        """Give the bodies of the resurveys that stand, oldest entry first, each with its "reference"."""
+        chosen, values = ("AND tag = ?", (tag,)) if tag is not None else ("", ())
+        rows = self._rows(
+            "SELECT body, resurvey_id FROM resurveys JOIN journal ON position = fid"
+            f" WHERE superseded_by IS NULL {chosen} ORDER BY position",
+            values,
+        )
+        return tuple({**self._made(dict, body), "reference": reference} for body, reference in rows)
+
     def certificates(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
         """Give the bodies of the certificates issued, oldest first, each with its "reference"."""
         chosen, values = ("WHERE tag = ?", (tag,)) if tag is not None else ("", ())

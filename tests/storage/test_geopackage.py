@@ -45,12 +45,14 @@ from tests.builders import (
     a_permit,
     a_placement,
     a_programme,
+    a_resurvey,
     a_stocked_registry,
     many_placements,
     module_added,
     permit_added,
     placement_corrected,
     placement_logged,
+    placement_resurveyed,
 )
 from tests.fakes import FixedClock
 
@@ -107,7 +109,7 @@ def test_the_contents_are_those_of_a_geopackage(register):
     systems = dict(connection.execute("SELECT srs_id, organization FROM gpkg_spatial_ref_sys"))
     assert systems == {4326: "EPSG", 6318: "EPSG", -1: "NONE", 0: "NONE"}
     contents = dict(connection.execute("SELECT table_name, data_type FROM gpkg_contents"))
-    layers = {"permit_areas", "keep_outs", "targets", "placements", "observations"}
+    layers = {"permit_areas", "keep_outs", "targets", "placements", "observations", "resurveys"}
     assert {name for name, kind in contents.items() if kind == "features"} == layers
     assert {name for name, kind in contents.items() if kind == "attributes"} == {
         *("modules", "module_types", "permits", "conditions", "certificates", "journal", "intake_rows")
@@ -345,7 +347,8 @@ def need(*command: str) -> None:
 @pytest.mark.gdal
 def test_the_validator_finds_nothing_while_the_registry_is_in_use(register, path):
     need("/usr/bin/python3", "-c", "import osgeo_utils.samples.validate_gpkg")
-    register.append([placement_logged(one) for one in many_placements(50)])
+    logged = register.append([placement_logged(one) for one in many_placements(50)])
+    register.append([placement_resurveyed(a_resurvey(placement_id=logged[0].reference))])
     with register.writing():
         register.append([placement_logged()])
         result = subprocess.run(

@@ -21,6 +21,7 @@ from tests.builders import (
     a_module,
     a_placement,
     a_programme,
+    a_resurvey,
     a_stocked_registry,
     certificate_issued,
     many_placements,
@@ -28,6 +29,7 @@ from tests.builders import (
     permit_added,
     placement_corrected,
     placement_logged,
+    placement_resurveyed,
 )
 from tests.fakes import FixedClock
 
@@ -204,7 +206,10 @@ def dump(path: Path) -> dict[str, list[tuple]]:
     connection = sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)
     names = [
         *DERIVED,
-        *(f"rtree_{name}_geom" for name in ("placements", "observations", "permit_areas", "keep_outs")),
+        *(
+            f"rtree_{name}_geom"
+            for name in ("placements", "observations", "resurveys", "permit_areas", "keep_outs")
+        ),
     ]
     tables = {name: connection.execute(f"SELECT * FROM {name} ORDER BY 1").fetchall() for name in names}
     tables["contents"] = connection.execute("SELECT * FROM gpkg_contents ORDER BY 1").fetchall()
@@ -218,12 +223,19 @@ def dump(path: Path) -> dict[str, list[tuple]]:
     [
         "",
         "DELETE FROM placements",
+        "DELETE FROM resurveys",
         "UPDATE placements SET lon_deg = lon_deg + 1, geom = NULL",
         "UPDATE modules SET memorial = 'someone else'; DELETE FROM certificates; DELETE FROM intake_rows",
         "INSERT INTO intake_rows VALUES (77, 'k', 'p', 1)",
     ],
 )
 def test_the_tables_come_back_identical(path, damage):
+    with open_again(path) as register:
+        seen = a_resurvey(
+            tag="MR-0002", placement_id=register.placement_ids("MR-0002")[0], source={"key": "again"}
+        )
+        (first,) = register.append([placement_resurveyed(seen)])
+        register.append([placement_resurveyed(seen, supersedes=first.reference)])
     before = dump(path)
     tamper(path, lambda connection: connection.executescript(damage))
     with open_again(path) as register:

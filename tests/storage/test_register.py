@@ -19,6 +19,7 @@ from registry.errors import (
 )
 from registry.ports import Clock, Register, Signer
 from registry.records.entry import GENESIS, Draft, canonical_json
+from registry.records.resurvey import resurvey_from_body
 from registry.storage.clock import SystemClock
 from registry.storage.geopackage import create_registry
 from registry.storage.register import degree_boxes
@@ -33,6 +34,7 @@ from tests.builders import (
     a_placement,
     a_programme,
     a_quantity,
+    a_resurvey,
     a_stocked_registry,
     a_type,
     an_area,
@@ -43,6 +45,7 @@ from tests.builders import (
     permit_added,
     placement_corrected,
     placement_logged,
+    placement_resurveyed,
     type_added,
 )
 from tests.fakes import FakeSigner, FixedClock, MemoryRegister
@@ -229,6 +232,41 @@ def test_a_row_is_taken_in_once(stocked):
         stocked.append([placement_logged(a_placement(source=row))])
     stocked.append([placement_corrected(a_placement(source=row), supersedes=entry.reference)])
     assert stocked.source_rows(["ab:2"]) == {"ab:2"}
+
+
+def test_resurveys_never_overwrite_a_placement(stocked):
+    (placed,) = stocked.append([placement_logged(a_placement())])
+    seen = a_resurvey(placement_id=placed.reference, lon_deg=-77.001, source={"key": "again:1"})
+    first, second = stocked.append(
+        [
+            placement_resurveyed(seen),
+            placement_resurveyed(a_resurvey(placement_id=placed.reference, tag="MR-0002")),
+        ]
+    )
+    assert stocked.placement(placed.reference) == a_placement()
+    assert stocked.placements().lon_deg.tolist() == [-77.0]
+    (body,) = stocked.resurveys("MR-0001")
+    assert body["reference"] == first.reference
+    assert resurvey_from_body(body) == seen
+    assert [row["reference"] for row in stocked.resurveys()] == [first.reference, second.reference]
+    assert stocked.source_rows(["again:1"]) == {"again:1"}
+    with pytest.raises(ConflictError, match="again:1"):
+        stocked.append([placement_resurveyed(seen)])
+
+
+def test_a_resurvey_is_corrected_by_another(stocked):
+    (placed,) = stocked.append([placement_logged(a_placement())])
+    one = a_resurvey(placement_id=placed.reference)
+    (first,) = stocked.append([placement_resurveyed(one)])
+    (second,) = stocked.append([placement_resurveyed(one, supersedes=first.reference)])
+    assert [row["reference"] for row in stocked.resurveys()] == [second.reference]
+    with pytest.raises(ConflictError):
+        stocked.append([placement_resurveyed(one, supersedes=first.reference)])
+    with pytest.raises(NotFoundError):
+        stocked.append([placement_resurveyed(one, supersedes="00000000-1")])
+    with pytest.raises(NotFoundError):
+        stocked.append([placement_resurveyed(a_resurvey(placement_id="00000000-1"))])
+    assert len(stocked.resurveys()) == 1
 
 
 def test_certificates_come_oldest_first_with_their_reference(stocked):

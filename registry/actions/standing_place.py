@@ -1,0 +1,101 @@
+"""Where a module is known to lie now: its placement, or the last resurvey that found it moved."""
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from registry.errors import ConflictError, NotFoundError
+from registry.measure.movement import Motion
+from registry.measure.uncertainty import combine
+from registry.ports import Register
+from registry.records.position import HomePosition
+from registry.records.resurvey import Resurvey, resurvey_from_body
+
+__all__ = ["StandingPlace", "resurveys_by_tag", "standing_place"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingPlace:
+    """The observation that says best where a module lies."""
+
+    tag: str
+    placement_id: str
+    permit: str
+    #: Entry of the observation, and when it was made.
+    reference: str
+    observed_at: datetime
+    #: Its radius holds what a whole survey was off by.
+    home: HomePosition
+    #: When the module was last seen there.
+    last_seen_at: datetime
+    #: The resurvey that found it moved, None where it lies as it was placed.
+    moved: Resurvey | None
+
+
+def resurveys_by_tag(register: Register, tag: str | None = None) -> dict[str, list[tuple[str, Resurvey]]]:
+    """Give the resurveys that stand, by tag, in order of observation, each behind its reference."""
+    found: dict[str, list[tuple[str, Resurvey]]] = {}
+    for body in register.resurveys(tag):
+        found.setdefault(body["tag"], []).append((str(body["reference"]), resurvey_from_body(body)))
+    for rows in found.values():
+        rows.sort(key=lambda row: row[1].observed_at)
+    return found
+
+
+def standing_place(
+    register: Register, tag: str, resurveys: dict[str, list[tuple[str, Resurvey]]] | None = None
+) -> StandingPlace:
+    """
+    Find where a module lies now.
+
+    Parameters
+    ----------
+    register : Register
+        Read from.
+    tag : str
+        Of a module with exactly one standing placement.
+    resurveys : dict, optional
+        As from :func:`resurveys_by_tag`, where many tags are asked.
+
+    Raises
+    ------
+    NotFoundError
+        If there is no such tag, or it was not placed.
+    ConflictError
+        If it is recorded in several places.
+    """
+    identifiers = register.placement_ids(tag)
+    if not identifiers:
+        register.module(tag)
+        what = f"Module {tag} was not placed yet."
+        raise NotFoundError(what, remedy="Log its placement first, with: leadline place.")
+    if len(identifiers) > 1:
+        what = f"Module {tag} is recorded in {len(identifiers)} places ({', '.join(identifiers)})."
+        raise ConflictError(what, remedy="Find out which is true and correct the other: leadline correct.")
+    placement = register.placement(identifiers[0])
+    rows = (resurveys if resurveys is not None else resurveys_by_tag(register, tag)).get(tag, [])
+    moved = next((row for row in reversed(rows) if row[1].movement.verdict == Motion.MOVED), None)
+    reference, at, home = identifiers[0], placement.placed_at, placement.home
+    if moved is not None:
+        reference, at, home = moved[0], moved[1].observed_at, _with_shift(moved[1])
+    seen = [
+        row.observed_at
+        for _, row in rows
+        if row.observed_at >= at and row.movement.verdict == Motion.NOT_SHOWN
+    ]
+    return StandingPlace(
+        tag=tag,
+        placement_id=identifiers[0],
+        permit=placement.permit,
+        reference=reference,
+        observed_at=at,
+        home=home,
+        last_seen_at=max(seen, default=at),
+        moved=moved[1] if moved else None,
+    )
+
+
+def _with_shift(resurvey: Resurvey) -> HomePosition:
+    """Give where a resurvey saw a module; what its whole survey was off by is doubt of the position."""
+    home = resurvey.home
+    r95_m = float(combine(home.position.r95_m, resurvey.movement.shift_m))
+    return replace(home, position=replace(home.position, r95_m=r95_m))
