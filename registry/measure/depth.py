@@ -118,7 +118,7 @@ class Derivation:
     @property
     def depth(self) -> Length:
         """The depth after the last step, with its 95 % doubt."""
-        u95_m = math.sqrt(math.fsum(term.u95_m**2 for term in self.terms))
+        u95_m = math.hypot(*(term.u95_m for term in self.terms))
         return Length(self.steps[-1].depth_m, u95_m)
 
     def then(
@@ -140,9 +140,9 @@ def budget_rows(terms: Sequence[BudgetTerm]) -> tuple[BudgetRow, ...]:
     >>> [(row.source, round(row.share, 2)) for row in budget_rows(terms)]
     [('instrument', 0.64), ('tide', 0.36)]
     """
-    total = math.fsum(term.u95_m**2 for term in terms)
+    total = math.hypot(*(term.u95_m for term in terms))
     rows = (
-        BudgetRow(source=term.source, u95_m=term.u95_m, share=term.u95_m**2 / total if total else 0.0)
+        BudgetRow(source=term.source, u95_m=term.u95_m, share=(term.u95_m / total) ** 2 if total else 0.0)
         for term in terms
     )
     return tuple(sorted(rows, key=lambda row: -row.u95_m))

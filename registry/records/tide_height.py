@@ -55,4 +55,4 @@ class TideHeight:
     @property
     def height(self) -> Length:
         """The height with its 95 % doubt."""
-        return Length(self.height_m, math.sqrt(math.fsum(term.u95_m**2 for term in self.terms)))
+        return Length(self.height_m, math.hypot(*(term.u95_m for term in self.terms)))
