@@ -134,12 +134,17 @@ class Reef:
         assert self.good("journal", "verify", "--json").json["sound"] is True
 
     def process(self, *arguments: object, **options: Any) -> "subprocess.Popen[str]":
-        """Start a command in a process of its own."""
+        """Start a command in a process of its own; `batch` makes the transactions of intake that small."""
+        batch = options.pop("batch", None)
+        main = ["-m", "registry"]
+        if batch is not None:
+            main = ["-c", f"from registry.actions import intake_log; intake_log.BATCH = {batch};"
+                    " from registry.__main__ import main; main()"]  # fmt: skip
         environment = {**os.environ, **self.environment, **options.pop("env", {})}
         for name in options.pop("without", ()):
             environment.pop(name, None)
         return subprocess.Popen(
-            [sys.executable, "-m", "registry", *map(str, arguments)],
+            [sys.executable, *main, *map(str, arguments)],
             cwd=options.pop("cwd", self.folder),
             env=environment,
             stdout=options.pop("stdout", subprocess.PIPE),

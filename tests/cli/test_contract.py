@@ -8,7 +8,7 @@ import click
 import pytest
 
 from registry.cli.main import COMMANDS, leadline, run
-from tests.cli.reef import GOOD, GOOD_DEPTH, WHEN, Answer, Reef
+from tests.cli.reef import GOOD, GOOD_DEPTH, WHEN, Reef
 
 CHECK = ("check", "--type", "hump-90", *GOOD, *GOOD_DEPTH)
 PLACE = ("place", "MC-0001", *GOOD, *GOOD_DEPTH, *WHEN)
@@ -384,7 +384,3 @@ def test_a_shell_is_given_the_names_of_commands(reef):
     answer = reef.apart(env=words)
     assert (answer.code, answer.err) == (0, "")
     assert answer.out.split(",")[1].strip() == "permit"
-
-
-def test_an_answer_can_be_compared() -> None:
-    assert Answer(0, '{"a": 1}', "").json == {"a": 1}
