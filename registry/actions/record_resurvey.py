@@ -12,6 +12,7 @@ from registry.actions.explain_shift import explain_shift
 from registry.actions.settle_position import Settled, settle_all
 from registry.actions.standing_place import StandingPlace, resurveys_by_tag, standing_place
 from registry.actions.warn_of_slips import warnings_of_position
+from registry.actions.written_digits import written_digits_r95_m
 from registry.errors import ConflictError, InvalidRecordError, LeadlineError
 from registry.measure.datum import decimal_year
 from registry.measure.geodesic import inverse
@@ -26,7 +27,7 @@ from registry.measure.movement import (
     motion_of,
     stillness_p,
 )
-from registry.measure.uncertainty import combine
+from registry.measure.uncertainty import R95_FACTOR, combine
 from registry.ports import Register
 from registry.records.entry import Draft
 from registry.records.log_row import LogRow
@@ -140,7 +141,9 @@ def record_resurveys(
     with register.writing() if write else register.reading():
         answers = _observed(register, rows, without=extra.get("supersedes", ""))
         seen = [answer for answer in answers if isinstance(answer, _Seen)]
-        shift = common_shift([s.east_m for s in seen], [s.north_m for s in seen])
+        shift = common_shift(
+            [s.east_m for s in seen], [s.north_m for s in seen], least_scatter_m=_written_scatter_m(seen)
+        )
         real = shift if shift is not None and shift.real else None
         judged = _judged(seen, real)
         references: list[str | None] = [None] * len(judged)
@@ -239,6 +242,12 @@ def _seen(row: LogRow, place: StandingPlace, settled: Settled, warnings: tuple[s
         north_m=distance_m * math.cos(math.radians(bearing_deg)),
         u95_m=float(combine(there.r95_m, here.r95_m)),
     )
+
+
+def _written_scatter_m(seen: Sequence[_Seen]) -> float:
+    """Give the scatter that the written digits alone stand for, as one standard deviation. Units: m."""
+    digits_m = [written_digits_r95_m(one.row.position) for one in seen]
+    return float(np.median(digits_m)) / R95_FACTOR if digits_m else 0.0
 
 
 def _judged(seen: Sequence[_Seen], shift: CommonShift | None) -> list[Resurvey]:

@@ -241,6 +241,7 @@ def _data(done: Any) -> dict[str, Any]:
 def sentence(done: Any) -> str:
     """Say what became of one module, with no digit that the doubt does not support."""
     from registry.cli.check import bearing_text
+    from registry.measure.digits import metres_decimals, u95_rounded_up_m
     from registry.rules.wording import length_text
 
     movement = done.resurvey.movement
@@ -254,7 +255,7 @@ def sentence(done: Any) -> str:
             f"inconclusive: {size} toward {bearing_text(movement.bearing_deg)} since {since} would count for "
             "one module alone, but among so many it may be chance; survey it again."
         )
-    least = f"{done.least_seen_m:.2g}" if done.least_seen_m < 10 else f"{done.least_seen_m:.0f}"
+    least = f"{u95_rounded_up_m(done.least_seen_m):.{metres_decimals(done.least_seen_m)}f}"
     return f"not shown to have moved since {since}: {size}. A move of {least} m would have shown (95 %)."
 
 

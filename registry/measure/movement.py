@@ -260,7 +260,9 @@ def robust_scale(values: ArrayLike) -> float:
     return max(_LEAST_SCALE_M, factor * _MAD * float(np.median(np.abs(v - np.median(v)))))
 
 
-def common_shift(east_m: ArrayLike, north_m: ArrayLike) -> CommonShift | None:
+def common_shift(
+    east_m: ArrayLike, north_m: ArrayLike, *, least_scatter_m: float = 0.0
+) -> CommonShift | None:
     """
     Find what displacements have in common, whatever fewer than half of them do.
 
@@ -271,6 +273,9 @@ def common_shift(east_m: ArrayLike, north_m: ArrayLike) -> CommonShift | None:
     ----------
     east_m, north_m : array_like, shape (n,)
         Units: m.
+    least_scatter_m : float
+        Standard deviation that the values have at least, as by the digits they are written with: values that
+        were rounded alike scatter too little. Units: m.
 
     Returns
     -------
@@ -288,7 +293,8 @@ def common_shift(east_m: ArrayLike, north_m: ArrayLike) -> CommonShift | None:
     if n < LEAST_FOR_SHIFT:
         return None
     middle = float(np.median(east)), float(np.median(north))
-    sigma = [_MEDIAN * robust_scale(axis) / math.sqrt(n) for axis in (east, north)]
+    scatter = (max(robust_scale(axis), least_scatter_m) for axis in (east, north))
+    sigma = [_MEDIAN * each / math.sqrt(n) for each in scatter]
     t2 = sum((m / s) ** 2 for m, s in zip(middle, sigma, strict=True))
     # The tail of F with 2 and n - 2 degrees of freedom, closed.
     p = (1.0 + t2 / (n - 1)) ** (-(n - 2) / 2.0)
