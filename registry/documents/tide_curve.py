@@ -19,7 +19,7 @@ __all__ = ["CAUTION", "doubt_text", "draw_tide_curve", "height_text", "write_tid
 FOOT_M = 0.3048
 CAUTION = "A prediction without wind and weather. Not for navigation: official tables and charts decide."
 WIDTH, HEIGHT = 800, 420
-LEFT, RIGHT, TOP, BOTTOM = 64, 64, 84, 52
+LEFT, RIGHT, TOP, BOTTOM = 64, 64, 88, 52
 #: Space between gridlines: one of these, so that there are at most eight. Units: m.
 STEPS_M = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
 INK, QUIET, WATER, BAND = "#1c2b30", "#55636a", "#0b5d6b", "#cfe3e6"
@@ -70,6 +70,7 @@ def draw_tide_curve(tide: TideDay) -> str:
         f'<rect width="{WIDTH}" height="{HEIGHT}" fill="#fff"/>',
         f'<text x="{LEFT}" y="28" font-size="19" font-weight="600">{escape(title)}</text>',
         f'<text x="{LEFT}" y="50" fill="{QUIET}">{escape(_caption(tide))}</text>',
+        f'<text x="{LEFT}" y="67" fill="{QUIET}">The band: within {doubt_text(tide)} at 95 %</text>',
         f'<path d="{_path(edge)}z" fill="{BAND}"/>',
         *_grid(bottom_m, top_m, step, y),
         *_hours(tide, x),
@@ -134,8 +135,7 @@ def _decimals(tide: TideDay) -> int:
 
 def _caption(tide: TideDay) -> str:
     epoch = f" ({tide.datum_epoch})" if tide.datum_epoch else ""
-    within = f"within {doubt_text(tide)} at 95 % (the band)"
-    return f"Heights above {tide.datum}{epoch}, times of {tide.zone}; {within}"
+    return f"Heights above {tide.datum}{epoch}, times of {tide.zone}"
 
 
 def _description(tide: TideDay) -> str:
@@ -143,7 +143,7 @@ def _description(tide: TideDay) -> str:
         f"{turn.kind} water {_clock(turn.at, tide)} {height_text(turn.height_m, tide.u95_m)}"
         for turn in tide.turns
     )
-    return f"{_caption(tide)}. {turns}."
+    return f"{_caption(tide)}, within {doubt_text(tide)} at 95 %. {turns}."
 
 
 def _clock(at: datetime, tide: TideDay) -> str:

@@ -43,6 +43,8 @@ Times = NDArray[np.datetime64]
 
 #: Readings of a gauge that lie further apart than this are not joined. Units: minutes.
 LONGEST_GAP_MIN = 60.0
+#: How far a semidiurnal wave bulges over a chord of one hour at its top: w² h² / 16 of its range, rounded up.
+_SAGITTA = 0.02
 _HOUR = np.timedelta64(3_600_000_000, "us")
 #: Grid on which turning points are first looked for; the shortest constituent, S6 or M8, turns in 1.5 h.
 _STEP_MIN = 6
@@ -265,7 +267,8 @@ def interpolate_height(times: Times, heights_m: Floats, at: datetime) -> Interpo
     Read the height off a gauge between its readings.
 
     Definition: the cubic through the two readings on either side, where those lie close enough together, else
-    the straight line; the doubt is the difference between the two, or a quarter of the step without a cubic.
+    the straight line; the doubt is the difference between the two. Without a cubic it is a quarter of the
+    step, and what a semidiurnal wave of the readings' range bulges over their gap.
 
     Parameters
     ----------
@@ -311,6 +314,7 @@ def interpolate_height(times: Times, heights_m: Floats, at: datetime) -> Interpo
     near = minutes[around] if lower >= 1 and upper + 1 < len(times) else minutes[:0]
     if len(near) < 4 or float(np.diff(near).max()) > LONGEST_GAP_MIN:
         doubt = abs(float(heights_m[upper] - heights_m[lower])) / 4.0
+        doubt += _SAGITTA * float(np.ptp(heights_m)) * (gap / 60.0) ** 2
         return InterpolatedHeight(height_m=line, u95_m=doubt, gap_min=gap)
     curve = _lagrange_at_zero(near, heights_m[around])
     return InterpolatedHeight(height_m=curve, u95_m=abs(curve - line), gap_min=gap)

@@ -96,7 +96,7 @@ def gauge(step_min, hours=12.0):
     return times, predict_heights(times, CONSTANTS, 0.7)
 
 
-@given(minute=st.floats(65, 600), step=st.sampled_from([6, 10, 15, 30, 60]))
+@given(minute=st.floats(0, 720), step=st.sampled_from([6, 10, 15, 30, 60]))
 def test_between_readings_the_truth_lies_within_the_doubt(minute, step):
     times, heights = gauge(step)
     at = datetime(2026, 6, 14, tzinfo=UTC) + timedelta(minutes=minute)
@@ -135,4 +135,4 @@ def test_beside_a_gap_the_line_is_taken_with_more_doubt():
     times, heights = np.delete(times, range(20, 40)), np.delete(heights, range(20, 40))
     found = interpolate_height(times, heights, datetime(2026, 6, 14, 3, 5, tzinfo=UTC))
     assert found.height_m == pytest.approx((heights[18] + heights[19]) / 2)
-    assert found.u95_m == pytest.approx(abs(heights[19] - heights[18]) / 4)
+    assert found.u95_m >= abs(heights[19] - heights[18]) / 4
