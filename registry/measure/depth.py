@@ -235,7 +235,7 @@ def echo_sounder_depth(
         draft_how += f", {set_draft_m:.2f} m of it set in the sounder"
     return (
         _raw(indicated_m, f"read below {origin}")
-        .then("instrument", -index_error_m, _index_how(index_error_m), terms)
+        .then("instrument", 0.0 - index_error_m, _index_how(index_error_m), terms)
         .then(
             "draft",
             draft_m - set_draft_m,
@@ -312,7 +312,7 @@ def gauge_depth(
     real_m = read_m * GAUGE_SETTINGS[setting] / (density_kgpm3 * gravity)
     return (
         _raw(indicated_m, f"gauge set to {setting}, below the surface at that instant")
-        .then("instrument", -index_error_m, _index_how(index_error_m), terms)
+        .then("instrument", 0.0 - index_error_m, _index_how(index_error_m), terms)
         .then("draft", 0.0, "does not apply to a gauge")
         .then(
             "density",
