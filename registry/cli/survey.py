@@ -1,0 +1,381 @@
+"""``leadline survey``: from logs, marks and offsets to one position, step by step, writing nothing."""
+
+import math
+import sys
+import textwrap
+from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import click
+
+from registry.cli.answer import print_json, print_lines
+from registry.cli.options import EPOCH, json_option, length
+
+__all__ = ["command", "survey_of", "survey_options"]
+
+_PIECE = 1 << 20
+
+
+def survey_options(function: Any) -> Any:
+    """Accept everything that a survey of one module may bring ashore."""
+    options = (
+        click.option(
+            "--fixes",
+            "files",
+            metavar="FILE",
+            multiple=True,
+            type=click.Path(path_type=Path),
+            help="Receiver log (NMEA 0183), plain or gzip; may be repeated.",
+        ),
+        click.option("--from", "start", metavar="INSTANT", help="First instant, as 2026-06-14T10:32-04:00."),
+        click.option("--to", "end", metavar="INSTANT", help="Last instant."),
+        click.option("--event", metavar="TAG", help="Instead: around the event mark (EVE) of this tag."),
+        click.option(
+            "--around",
+            type=float,
+            default=60.0,
+            show_default=True,
+            metavar="SECONDS",
+            help="How far before and after the event mark.",
+        ),
+        click.option("--day", metavar="DATE", help="UTC day of a log that never says one, as 2026-06-14."),
+        click.option(
+            "--receiver", metavar="CLASS", default="", help="autonomous, sbas, dgnss, float, rtk or unknown."
+        ),
+        click.option(
+            "--lever",
+            metavar="X,Y,Z",
+            help="Antenna to hook: forward, to starboard, down, in metres.",
+        ),
+        click.option("--lever-u95", metavar="LENGTH", help="Of each offset, 95 %; else 0.2 m."),
+        click.option("--heading", type=float, metavar="DEG", help="True heading; else HDT of the log."),
+        click.option("--heading-u95", type=float, metavar="DEG", help="Of the heading, 95 %; else 3."),
+        click.option("--roll", type=float, metavar="DEG", help="Starboard down is positive."),
+        click.option("--pitch", type=float, metavar="DEG", help="Bow up is positive."),
+        click.option(
+            "--attitude-u95",
+            type=float,
+            metavar="DEG",
+            help="Of roll and pitch; else 2, or 5 where not noted.",
+        ),
+        click.option("--mark", metavar="TEXT", help="Instead of fixes: a known mark, in any notation."),
+        click.option("--mark-r95", metavar="LENGTH", help="95 % radius of the marks' own coordinates."),
+        click.option("--range", "range_", metavar="LENGTH", help="Horizontal range from the mark."),
+        click.option("--bearing", metavar="TEXT", help='From the mark, as "118.5 true" or "127 magnetic".'),
+        click.option(
+            "--variation",
+            type=float,
+            metavar="DEG",
+            help="Magnetic variation, east positive; else by the model.",
+        ),
+        click.option(
+            "--range-from",
+            "ranges",
+            metavar="TEXT=LENGTH",
+            multiple=True,
+            help="Instead: a mark and the range to it; two or three of these.",
+        ),
+        click.option("--range-u95", metavar="LENGTH", help="Of every range, 95 %; else 0.5 m."),
+        click.option("--near", metavar="TEXT", help="Roughly where, to tell two answers apart."),
+        click.option(
+            "--acoustic",
+            metavar="TEXT",
+            help='Slant range, bearing and depression, as "20 m, 30 relative, 60".',
+        ),
+        click.option(
+            "--buoy-line", metavar="LENGTH", help="The fix is of a buoy on this much line to the module."
+        ),
+        click.option(
+            "--fall-speed", metavar="SPEED", help='It was let go at the surface and fell, as "2 m/s".'
+        ),
+        click.option("--depth", metavar="LENGTH", help="Depth of the water at that moment."),
+        click.option("--current", metavar="TEXT", help='As "0.5 m/s toward 120" (true).'),
+    )
+    for option in reversed(options):
+        function = option(function)
+    return function
+
+
+@click.command("survey")
+@survey_options
+@click.option("--frame", required=True, metavar="CODE", help="Frame of every coordinate, as EPSG:4326.")
+@click.option("--epoch", type=EPOCH, metavar="YEAR", help="Epoch, where no log tells the day.")
+@click.option("--zone", metavar="TZ", help="Zone of --from and --to, as America/New_York.")
+@json_option
+def command(*, frame: str, epoch: float | None, zone: str | None, as_json: bool, **line: Any) -> None:
+    """
+    Derive where a module lies from what was measured, and show every step. Nothing is written.
+
+    \b
+    Example:
+      leadline survey --fixes day.nmea --from 2026-06-14T14:32Z --to 2026-06-14T14:37Z --receiver sbas
+                      --frame EPSG:4326 --lever "-14.6,5.1,7.8" --heading 237
+                      --fall-speed "2 m/s" --depth "20 m" --current "0.5 m/s toward 120"
+    """
+    from registry.actions.derive_survey import derive_survey
+
+    derived = derive_survey(survey_of(frame=frame, epoch=epoch, zone=zone, **line))
+    if as_json:
+        print_json(derived.as_json())
+    else:
+        _tell(derived)
+
+
+def survey_of(*, frame: str, epoch: float | None, zone: str | None, **line: Any) -> Any:
+    """
+    Read the options of `survey_options` as a survey.
+
+    Raises
+    ------
+    RequestError
+        If one of them cannot be read, or they do not go together.
+    """
+    from registry.formats.written_motion import read_current, read_speed
+    from registry.records.survey import Buoy, Descent, Survey
+
+    depth = length(line["depth"])
+    if (line["buoy_line"] or line["fall_speed"]) and depth is None:
+        raise click.UsageError("--buoy-line and --fall-speed need --depth.")
+    if depth is not None and not (line["buoy_line"] or line["fall_speed"]):
+        raise click.UsageError("--depth goes with --buoy-line or --fall-speed.")
+    line_length, near = length(line["buoy_line"]), None
+    if line["near"] is not None:
+        point = _point(line["near"], frame, 0.0, "")
+        near = (point.lon_deg, point.lat_deg)
+    return Survey(
+        frame=frame,
+        epoch=epoch,
+        logged=_logged(zone=zone, **line) if line["files"] else None,
+        sighting=_sighting(frame, line),
+        ranges=_ranges(frame, line),
+        near=near,
+        lever=_lever(line),
+        acoustic=_acoustic(line["acoustic"]),
+        buoy=Buoy(depth_m=depth.value, line_m=line_length.value) if depth and line_length else None,
+        descent=Descent(depth_m=depth.value, fall_speed_mps=read_speed(line["fall_speed"]))
+        if depth and line["fall_speed"]
+        else None,
+        current=read_current(line["current"]) if line["current"] else None,
+        variation_east_deg=line["variation"],
+    )
+
+
+def _logged(*, zone: str | None, files: Sequence[Path], **line: Any) -> Any:
+    from registry.formats.nmea_log import read_nmea_logs
+    from registry.formats.written_instant import read_day, read_instant
+    from registry.records.survey import LoggedFixes
+    from registry.storage.files import read_file
+
+    if not line["receiver"]:
+        raise click.UsageError(
+            "--fixes needs --receiver CLASS: a log does not tell how good its receiver is."
+        )
+    if not (math.isfinite(line["around"]) and line["around"] >= 0):
+        raise click.UsageError("--around takes a number of seconds, zero or more.")
+    if line["event"] and (line["start"] or line["end"]):
+        raise click.UsageError("Give --event, or --from and --to, not both.")
+    contents = [read_file(path) for path in files]
+    day = read_day(line["day"]) if line["day"] else None
+    with click.progressbar(
+        length=sum(len(content) for content in contents),
+        label="Reading the log",
+        file=sys.stderr,
+        hidden=not sys.stderr.isatty(),
+    ) as bar:
+        log = read_nmea_logs([_pieces(content, bar) for content in contents], day=day)
+    if not log.account.sentences:
+        from registry.errors import UnreadableFileError
+
+        names = ", ".join(str(path) for path in files)
+        what = f"{names}: no sentence with a correct checksum, {log.account.bad_checksums} with a wrong one."
+        raise UnreadableFileError(what, remedy="Give the receiver's own log, as it was recorded.")
+    start, end = (
+        read_instant(text, zone).timestamp() if text else None for text in (line["start"], line["end"])
+    )
+    window = "all of the log"
+    if line["event"]:
+        at = _event_s(log.events, line["event"])
+        start, end = at - line["around"], at + line["around"]
+        window = f"{line['around']:g} s before and after the mark {line['event']}"
+    if start is not None or end is not None:
+        times = " to ".join(_instant(t) if t is not None else "any time" for t in (start, end))
+        window = f"{window}, {times}" if line["event"] else times
+    return LoggedFixes(
+        fixes=log.fixes.between(start, end), account=log.account, receiver=line["receiver"], window=window
+    )
+
+
+def _pieces(content: bytes, bar: Any) -> Iterator[bytes]:
+    for start in range(0, len(content), _PIECE):
+        piece = content[start : start + _PIECE]
+        yield piece
+        bar.update(len(piece))
+
+
+def _event_s(events: Sequence[Any], tag: str) -> float:
+    from registry.errors import NotFoundError, RequestError
+
+    mine = [event for event in events if event.tag == tag]
+    if not mine:
+        known = ", ".join(sorted({event.tag for event in events})) or "none"
+        raise NotFoundError(f"The log has no event mark {tag}.", remedy=f"Marks in it: {known}.")
+    if len(mine) > 1:
+        what = f"The log has {len(mine)} event marks {tag}."
+        raise RequestError(what, remedy="Give --from and --to instead.")
+    at = float(mine[0].time_s)
+    if math.isnan(at):
+        raise RequestError(f"Nothing tells the day of the event mark {tag}.", remedy="Give --day.")
+    return at
+
+
+def _instant(time_s: float) -> str:
+    return f"{datetime.fromtimestamp(time_s, tz=UTC):%Y-%m-%dT%H:%M:%SZ}"
+
+
+def _lever(line: dict[str, Any]) -> Any:
+    from registry.formats.written_quantity import read_length
+    from registry.records.survey import LeverArm
+
+    if line["lever"] is None:
+        return None
+    parts = line["lever"].split(",")
+    if len(parts) != 3:
+        raise click.UsageError(
+            '--lever takes three lengths, forward, starboard and down, as "-14.6,5.1,7.8".'
+        )
+    forward, starboard, down = (read_length(part, unit="m").value for part in parts)
+    arm_u95 = length(line["lever_u95"])
+    stated = {
+        "arm_u95_m": arm_u95.value if arm_u95 else None,
+        "heading_u95_deg": line["heading_u95"],
+        "attitude_u95_deg": line["attitude_u95"],
+        "unnoted_attitude_u95_deg": line["attitude_u95"],
+    }
+    return LeverArm(
+        forward_m=forward,
+        starboard_m=starboard,
+        down_m=down,
+        heading_deg=line["heading"],
+        roll_deg=line["roll"],
+        pitch_deg=line["pitch"],
+        **{name: value for name, value in stated.items() if value is not None},
+    )
+
+
+def _sighting(frame: str, line: dict[str, Any]) -> Any:
+    from registry.formats.written_motion import read_bearing
+    from registry.records.survey import Sighting
+
+    given = [line["mark"], line["range_"], line["bearing"]]
+    if not any(given):
+        return None
+    if not all(given):
+        raise click.UsageError("--mark, --range and --bearing go together.")
+    distance, doubt = length(line["range_"]), length(line["range_u95"])
+    assert distance is not None
+    mark = _point(line["mark"], frame, _mark_r95_m(line), "the mark")
+    stated = {"range_u95_m": doubt.value} if doubt else {}
+    return Sighting(mark=mark, range_m=distance.value, bearing=read_bearing(line["bearing"]), **stated)
+
+
+def _ranges(frame: str, line: dict[str, Any]) -> tuple[Any, ...]:
+    from registry.formats.written_quantity import read_length
+    from registry.records.survey import MarkRange
+
+    doubt = length(line["range_u95"])
+    stated = {"range_u95_m": doubt.value} if doubt else {}
+    ranges = []
+    for number, text in enumerate(line["ranges"], start=1):
+        where, separator, far = text.rpartition("=")
+        if not separator:
+            raise click.UsageError(f'“{text}”: write --range-from as "34 01.250 N 077 20.110 W = 23.7 m".')
+        mark = _point(where, frame, _mark_r95_m(line), f"mark {number}")
+        ranges.append(MarkRange(mark=mark, range_m=read_length(far).value, **stated))
+    return tuple(ranges)
+
+
+def _mark_r95_m(line: dict[str, Any]) -> float:
+    stated = length(line["mark_r95"])
+    if stated is None:
+        raise click.UsageError("A mark needs --mark-r95: how well its own coordinates are known.")
+    return float(stated.value)
+
+
+def _point(text: str, frame: str, r95_m: float, name: str) -> Any:
+    from registry.errors import FrameError
+    from registry.formats.written_position import read_position
+    from registry.measure.datum import resolve
+    from registry.records.survey import FixedPoint
+
+    written = read_position(text)
+    if written.frame is not None and resolve(written.frame).base != resolve(frame).base:
+        what = f"“{text.strip()}” is in {resolve(written.frame).name}, the survey in {resolve(frame).name}."
+        raise FrameError(what, remedy="Give every coordinate of a survey in one frame.")
+    return FixedPoint(lon_deg=written.lon_deg, lat_deg=written.lat_deg, r95_m=r95_m, name=name)
+
+
+def _acoustic(text: str | None) -> Any:
+    from registry.formats.written_motion import read_bearing
+    from registry.formats.written_quantity import read_length
+    from registry.records.survey import AcousticFix
+
+    if text is None:
+        return None
+    parts = text.split(",")
+    try:
+        slant, bearing, depression = parts[0], parts[1], float(parts[2])
+    except (IndexError, ValueError):
+        parts = []
+    if len(parts) != 3:
+        raise click.UsageError(
+            '--acoustic takes slant range, bearing, depression, as "20 m, 30 relative, 60".'
+        )
+    return AcousticFix(
+        slant_m=read_length(slant).value, bearing=read_bearing(bearing), depression_deg=depression
+    )
+
+
+def _tell(derived: Any) -> None:
+    from registry.formats.printed_position import write_dd, write_ddm
+    from registry.measure.digits import Notation, coordinate_decimals, u95_rounded_up_m
+
+    position = derived.position
+    print_lines("Warnings", derived.warnings)
+    if derived.account is not None:
+        _tell_account(derived.account)
+    degrees = coordinate_decimals(Notation.DEGREES, position.r95_m)
+    click.echo("Steps:")
+    for number, step in enumerate(derived.steps, start=1):
+        beside = " " * 6
+        told = f"{step.name}: {step.sentence}"
+        click.echo(textwrap.fill(told, 100, initial_indent=f"  {number:>2}. ", subsequent_indent=beside))
+        if step.lat_deg is not None:
+            click.echo(f"      {write_dd(step.lat_deg, step.lon_deg, decimals=degrees, style='plain')}")
+    click.echo("Budget (95 %):")
+    click.echo(f"  {'source':<38} {'size':>9} {'share':>6}")
+    for row in derived.budget:
+        click.echo(f"  {row.source:<38} {row.size_m:>7.2f} m {row.share:>6.1%}")
+    click.echo(f"  {'together':<38} {position.r95_m:>7.2f} m")
+    decimals = coordinate_decimals(Notation.MINUTES, position.r95_m)
+    place = write_ddm(position.lat_deg, position.lon_deg, decimals=decimals, style="plain")
+    epoch = f", epoch {position.epoch:.2f}" if position.epoch is not None else ""
+    click.echo(f"Position {place}, {position.frame}{epoch},")
+    click.echo(f"  within {u95_rounded_up_m(position.r95_m):g} m (95 %). Nothing was written.")
+
+
+def _tell_account(account: Any) -> None:
+    from registry.records.fix import QUALITIES
+
+    kinds = ", ".join(f"{n} {kind}" for kind, n in account.kinds.items())
+    click.echo("Log:")
+    click.echo(f"  {account.sentences} sentences ({kinds}); {account.bad_checksums} with a bad checksum,")
+    click.echo(f"  {account.cut} cut or without one; {account.garbage_bytes} bytes outside whole sentences")
+    told = ", ".join(f"{n} {QUALITIES[code]}" for code, n in account.by_quality.items()) or "none"
+    click.echo(f"  fixes by quality: {told}; {account.told_again} sentences told one again,")
+    click.echo(f"  {account.out_of_order} came late; {account.used} fixes used")
+    for why, n in (*account.set_aside.items(), *account.unreadable.items()):
+        click.echo(f"  set aside: {n} ({why})")
+    for sentence in (*account.leaps, *account.notes):
+        click.echo(f"  {sentence}")
