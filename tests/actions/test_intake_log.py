@@ -124,3 +124,10 @@ def test_stopped_midway_what_was_acknowledged_stands_and_the_rest_follows(monkey
     result = intake_log(register, a_day(), source=SOURCE, actor=ACTOR)
     assert register.placements().tag.tolist() == ["MR-0001", "MR-0002", "MR-0004"]
     assert result.repeated == [2, 4, 6]
+
+
+def test_rejected_rows_come_back_in_the_order_of_the_file():
+    unreadable = PositionTextError("“34 N” has no longitude.", remedy="Give both.")
+    rows = [read(2, a_row("nobody")), read(3, unreadable), read(4, a_row("no one")), read(5, unreadable)]
+    result = intake_log(a_register(), rows, source=SOURCE, actor=ACTOR)
+    assert [rejected.number for rejected in result.rejected] == [2, 3, 4, 5]

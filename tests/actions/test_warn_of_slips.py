@@ -146,3 +146,12 @@ def test_feet_typed_as_metres_are_noticed_when_logged():
     assert any("feet typed as metres would give 20.1 m" in sentence for sentence in found.placement.warnings)
     far = logged(register, "MR-0005", "34 00.5500 N 077 00.0000 W", depth="66 m")
     assert not any("typed as" in sentence for sentence in far.placement.warnings)
+
+
+def test_depths_are_compared_across_the_180th_meridian():
+    permit = a_permit(areas=(an_area(shape=a_square(180.0, 52.0, 2000.0)),), conditions=())
+    register = a_register(permits=[permit], keep_outs=False)
+    for number, depth in enumerate(["20.1 m", "20.5 m", "19.9 m"], start=1):
+        logged(register, f"MR-000{number}", f"52 00.0{number}00 N 179 59.9900 E", depth=depth)
+    found = logged(register, "MR-0004", "52 00.0500 N 179 59.9900 W", depth="66 m")
+    assert any("feet typed as metres" in sentence for sentence in found.placement.warnings)
