@@ -55,12 +55,14 @@ def steps_of(block: str) -> list[Step]:
 
 
 def session() -> list[Step]:
-    """Give every command of the README in order; what stands above the first heading shows the end of it."""
+    """Give every command of the README in order; what stands above the first heading is an excerpt of its end."""
     first_heading = README.find("\n## ")
     early: list[Step] = []
     late: list[Step] = []
     for found in re.finditer(r"^```console\n(.*?)^```", README, re.MULTILINE | re.DOTALL):
         (late if found.start() < first_heading else early).extend(steps_of(found[1]))
+    for step in late:
+        step.expected = [line for printed in step.expected for line in (printed, "...")]
     return early + late
 
 
