@@ -89,6 +89,15 @@ def test_bare_numbers_on_a_grid_named_beside_them(reef: Reef):
     assert (back["lat"], back["lon"]) == pytest.approx((33.5, -79.0), abs=1e-8)
 
 
+def test_a_position_may_begin_with_a_minus_sign(reef: Reef):
+    answer = reef(
+        "convert", "-34.0 151.5", "--from", "EPSG:4326", "--epoch", "2026.5", "--to", "GDA2020", "--json"
+    )
+    assert answer.json["position"]["lat"] == pytest.approx(-34.0, abs=1e-5)
+    assert reef("convert", "--to", "GDA2020", "--from", "GDA94", "-34.0 151.5").code == 0
+    reef("convert", "-x", "34 -77", "--to", "EPSG:4326").is_told("-x", code=2)
+
+
 def test_a_column_and_its_rejects(reef: Reef):
     table = reef.folder / "marks.csv"
     table.write_text(

@@ -111,7 +111,7 @@ def test_the_whole_site_shifted_by_a_wrong_frame(site):
     answer = site("resurvey", "--csv", a_site(site, LN_00003=0.0001), "--frame", "EPSG:4326")
     assert answer.code == 1
     assert "Common shift: 12 modules together show 1.1" in answer.out
-    assert "this survey was made in NAD83(2011), though WGS 84 is stated" in answer.out
+    assert "WGS 84 stated where this survey was made in NAD83(2011)" in answer.out
     assert answer.out.count(" moved ") == 1
 
 
