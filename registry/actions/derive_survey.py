@@ -6,6 +6,7 @@ the module. Each step adds its terms to one budget.
 """
 
 import math
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import NamedTuple
 
@@ -32,7 +33,7 @@ from registry.measure.receiver_class import ReceiverClass, receiver_class
 from registry.records.derivation import Derivation, Step
 from registry.records.fix import QUALITIES, FixTable
 from registry.records.position import Position
-from registry.records.survey import Bearing, Current, LeverArm, LoggedFixes, Survey
+from registry.records.survey import Bearing, Current, FixedPoint, LeverArm, LoggedFixes, Survey
 
 __all__ = ["derive_survey"]
 
@@ -41,6 +42,9 @@ _BEST_CLASS = {4: "rtk", 5: "float", 2: "dgnss", 9: "sbas", 3: "autonomous", 1: 
 #: A direction of which nothing is known. Units: degrees.
 _ANY_DIRECTION_DEG = 180.0
 _MANY_WILD = 0.2
+_NOTATIONS = {"dd": Notation.DEGREES, "ddm": Notation.MINUTES, "dms": Notation.SECONDS}
+#: Of a variation read from a chart and brought up to date by hand. Common practice, no source.
+_STATED_VARIATION_U95_DEG = 0.5
 
 
 class _Heading(NamedTuple):
@@ -75,7 +79,8 @@ class _Way:
         """Go a step on."""
         lon, lat = step.move(self.lon, self.lat)
         self.terms.extend(step.terms)
-        told = f"{sentence} {step.distance_m:.2f} m toward {round(step.bearing_deg) % 360:03d}° true."
+        aside = f"{step.distance_m:.2f} m toward {round(step.bearing_deg) % 360:03d}° true."
+        told = f"{sentence} {aside if step.distance_m >= 0.005 else 'not to any side, but in doubt.'}"
         moved = {"east_m": step.east_m, "north_m": step.north_m, "down_m": step.down_m}
         self.stand(name, told, lon, lat, **figures, **moved)
 
@@ -316,10 +321,12 @@ def _start_from_sighting(way: _Way) -> None:
     sighting = way.survey.sighting
     assert sighting is not None
     mark = sighting.mark
-    way.stand(
-        "mark", f"Start at {mark.name}, R95 {mark.r95_m:g} m.", mark.lon_deg, mark.lat_deg, r95_m=mark.r95_m
-    )
-    way.terms.append(Term.circle(f"coordinates of {mark.name}", mark.r95_m))
+    sentence = f"Start at {mark.name}, R95 {mark.r95_m:g} m but for the digits left out."
+    way.stand("mark", sentence, mark.lon_deg, mark.lat_deg, r95_m=mark.r95_m)
+    way.terms += [
+        Term.circle(f"coordinates of {mark.name}", mark.r95_m),
+        Term.circle(f"digits of {mark.name}", _unwritten_m(way, mark)),
+    ]
     bearing, u95 = _true(way, sighting.bearing)
     step = range_and_bearing(sighting.range_m, bearing, range_u95_m=sighting.range_u95_m, bearing_u95_deg=u95)
     way.go(
@@ -335,8 +342,9 @@ def _start_from_sighting(way: _Way) -> None:
 
 def _start_from_ranges(way: _Way) -> None:
     ranges = way.survey.ranges
-    # A mark that is itself in doubt makes its range as doubtful.
-    doubts = [math.hypot(r.range_u95_m, r.mark.r95_m) for r in ranges]
+    # A mark that is itself in doubt makes its range as doubtful; its radius taken along the range errs to
+    # the safe side.
+    doubts = [math.hypot(r.range_u95_m, r.mark.r95_m, _unwritten_m(way, r.mark)) for r in ranges]
     found = fixes_from_ranges(
         [r.mark.lon_deg for r in ranges],
         [r.mark.lat_deg for r in ranges],
@@ -363,6 +371,20 @@ def _start_from_ranges(way: _Way) -> None:
         way.warnings.append(f"The ranges contradict one another by more than their doubt ({told}).")
 
 
+def _unwritten_m(way: _Way, mark: FixedPoint) -> float:
+    """Give the doubt by the digits and the notation in which a mark was written. Units: m, 95 % radius."""
+    written = mark.written
+    if written is None:
+        return 0.0
+    way.warnings.extend(f"{mark.name}: {warning}" for warning in written.warnings)
+    if written.angles is None:
+        return written.extra_r95_m
+    latitude, longitude = written.angles
+    decimals = min(latitude.decimals, longitude.decimals)
+    rounding = rounding_r95_m(_NOTATIONS[latitude.notation], decimals, written.lat_deg)
+    return math.hypot(rounding, written.extra_r95_m)
+
+
 def _nearer(near: tuple[float, float] | None, found: list[RangeFix]) -> RangeFix:
     if near is None:
         raise AmbiguousPositionError(
@@ -384,10 +406,11 @@ def _true(way: _Way, bearing: Bearing) -> tuple[float, float]:
         turned = (bearing.degrees + way.heading.degrees) % 360.0
         return turned, math.hypot(bearing.u95_deg, way.heading.u95_deg)
     variation = _variation(way)
+    way.warnings.append("A magnetic bearing holds the compass's own deviation, which nobody stated.")
     way.choose(
         "variation",
         f"Magnetic variation {abs(variation.east_deg):.1f}° {'east' if variation.east_deg >= 0 else 'west'}"
-        f" by {variation.model}.",
+        f" {variation.model}.",
         variation_east_deg=variation.east_deg,
         variation_u95_deg=variation.u95_deg,
     )
@@ -397,11 +420,14 @@ def _true(way: _Way, bearing: Bearing) -> tuple[float, float]:
 
 def _variation(way: _Way) -> Variation:
     if way.survey.variation_east_deg is not None:
-        return Variation(east_deg=way.survey.variation_east_deg, u95_deg=0.5, model="statement")
+        return Variation(
+            east_deg=way.survey.variation_east_deg, u95_deg=_STATED_VARIATION_U95_DEG, model="as stated"
+        )
     if way.year is None:
         what = "A magnetic bearing needs the year in which it was taken."
         raise QuantityError(what, remedy="Give --epoch, or state the variation.")
-    return magnetic_variation(way.lon, way.lat, way.year)
+    found = magnetic_variation(way.lon, way.lat, way.year)
+    return replace(found, model=f"by {found.model}")
 
 
 def _go_through_water(way: _Way) -> None:

@@ -313,7 +313,9 @@ def _point(text: str, frame: str, r95_m: float, name: str) -> Any:
     if written.frame is not None and resolve(written.frame).base != resolve(frame).base:
         what = f"“{text.strip()}” is in {resolve(written.frame).name}, the survey in {resolve(frame).name}."
         raise FrameError(what, remedy="Give every coordinate of a survey in one frame.")
-    return FixedPoint(lon_deg=written.lon_deg, lat_deg=written.lat_deg, r95_m=r95_m, name=name)
+    return FixedPoint(
+        lon_deg=written.lon_deg, lat_deg=written.lat_deg, r95_m=r95_m, name=name, written=written
+    )
 
 
 def _acoustic(text: str | None) -> Any:
@@ -356,7 +358,8 @@ def _tell(derived: Any) -> None:
     click.echo("Budget (95 %):")
     click.echo(f"  {'source':<38} {'size':>9} {'share':>6}")
     for row in derived.budget:
-        click.echo(f"  {row.source:<38} {row.size_m:>7.2f} m {row.share:>6.1%}")
+        size = f"{row.size_m:.2f}" if row.size_m >= 0.005 else "<0.01"
+        click.echo(f"  {row.source:<38} {size:>7} m {row.share:>6.1%}")
     click.echo(f"  {'together':<38} {position.r95_m:>7.2f} m")
     decimals = coordinate_decimals(Notation.MINUTES, position.r95_m)
     place = write_ddm(position.lat_deg, position.lon_deg, decimals=decimals, style="plain")

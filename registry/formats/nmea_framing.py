@@ -291,7 +291,7 @@ def types_of(block: Block) -> tuple[list[str], Integers]:
     """
     Give the types of the sentences in a block, and for every sentence which of them it is.
 
-    A maker's own sentence, whose address is of another form, is of the type ``own``.
+    A maker's own sentence, whose address is of another form, is of the type ``proprietary``.
     """
     data, dollar = block.data, block.dollar
     standard = (data[dollar + 6] == _COMMA) & (data[dollar + 1] != ord("P"))
@@ -302,5 +302,7 @@ def types_of(block: Block) -> tuple[list[str], Integers]:
         if place > 2:
             packed = packed * 256 + code
     found, which = np.unique(np.where(standard, packed, 0), return_inverse=True)
-    names = ["own" if not code else int(code).to_bytes(3, "big").decode("ascii") for code in found.tolist()]
+    names = [
+        "proprietary" if not code else int(code).to_bytes(3, "big").decode("ascii") for code in found.tolist()
+    ]
     return names, which

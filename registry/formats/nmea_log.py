@@ -128,6 +128,7 @@ class _Reading:
         if not parts:
             return
         sentences = Sentences.joined(parts)
+        parts.clear()  # a day's log is large, and the boat's tablet small
         instant_us, dated = self._settle_instants(sentences)
         for i in np.flatnonzero(sentences.kind == _EVE).tolist():
             tag, text_ = marks[int(sentences.offset[i])]

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from registry.formats.nmea_framing import Block, Numbers, Rows, types_of
 
-__all__ = ["KINDS", "Sentences", "read_sentences"]
+__all__ = ["KINDS", "POSITION_KINDS", "UNSAID", "Sentences", "read_sentences"]
 
 Integers = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -83,6 +83,8 @@ class Sentences:
     @staticmethod
     def joined(parts: "list[Sentences]") -> "Sentences":
         """Give several as one, in their order."""
+        if len(parts) == 1:
+            return parts[0]
         return Sentences(
             **{f.name: np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Sentences)}
         )

@@ -11,6 +11,7 @@ from typing import Literal
 
 from registry.errors import InvalidRecordError
 from registry.records.fix import FixTable, LogAccount
+from registry.records.written_position import WrittenPosition
 
 __all__ = [
     "AcousticFix",
@@ -60,9 +61,11 @@ class FixedPoint:
 
     lon_deg: float
     lat_deg: float
-    #: 95 % radius of its own coordinates. Units: m.
+    #: 95 % radius of its own coordinates, but for the digits that were left out in writing. Units: m.
     r95_m: float
     name: str = "the mark"
+    #: As it was written; None where its coordinates are exact as they stand.
+    written: WrittenPosition | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

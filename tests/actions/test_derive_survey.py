@@ -15,6 +15,7 @@ from registry.errors import (
     NotFoundError,
     QuantityError,
 )
+from registry.formats.written_position import read_position
 from registry.measure.geodesic import direct, inverse
 from registry.measure.offsets import body_to_level
 from registry.records.derivation import Derivation, Step
@@ -205,6 +206,14 @@ def test_range_and_bearing_true_and_magnetic():
     assert away_m(by_model, lon, lat) < 0.1
     with pytest.raises(QuantityError, match="year"):
         derive_survey(Survey(frame="EPSG:6318", sighting=magnetic))
+
+
+def test_a_mark_written_with_few_digits_is_in_doubt_by_them():
+    written = read_position("34 01.250 N 077 20.110 W")
+    mark = FixedPoint(lon_deg=written.lon_deg, lat_deg=written.lat_deg, r95_m=0.5, written=written)
+    sighting = Sighting(mark=mark, range_m=23.7, bearing=Bearing(degrees=118.5, reference="true"))
+    derived = derive_survey(Survey(frame="EPSG:6318", sighting=sighting))
+    assert rows(derived)["digits of the mark"] == pytest.approx(1.03, abs=0.02)
 
 
 def test_ranges():

@@ -212,7 +212,7 @@ def test_what_is_no_sentence_is_counted():
     log = read_nmea_logs([text])
     adds_up(log)
     assert (log.account.bad_checksums, log.account.cut) == (1, 2)
-    assert log.account.kinds == {"RMC": 1, "GGA": 1, "own": 1, "GSV": 1}
+    assert log.account.kinds == {"RMC": 1, "GGA": 1, "proprietary": 1, "GSV": 1}
     assert log.account.garbage_bytes == 10 + len(body) + 1 + 31
     assert log.account.used == 2
 
