@@ -91,6 +91,10 @@ class Register(Protocol):
         """Give one module; NotFoundError names the tags nearest to what was asked."""
         ...
 
+    def modules_tagged(self, tags: Sequence[str]) -> dict[str, Module]:
+        """Give those of the modules named that there are, by tag."""
+        ...
+
     def placements(self, *, permit: str | None = None) -> PlacementTable:
         """Give the placements that stand (not superseded), in order of time and then of identifier."""
         ...
@@ -119,12 +123,16 @@ class Register(Protocol):
         """Give the bodies of the certificates issued, oldest first, each with its "reference"."""
         ...
 
-    def journal(self, *, after: int = 0) -> Iterator[Entry]:
-        """Give the entries in order, from the one after position `after`."""
+    def journal(self, *, after: int = 0, kind: str | None = None) -> Iterator[Entry]:
+        """Give the entries in order, from the one after position `after`; only those of a kind if asked."""
         ...
 
     def head(self) -> str:
         """Give the digest of the last entry."""
+        ...
+
+    def journal_length(self) -> int:
+        """Give the number of entries."""
         ...
 
     def reading(self) -> AbstractContextManager[None]:

@@ -98,6 +98,9 @@ class MemoryRegister:
     def module(self, tag: str) -> Module:
         return _one(self._modules, tag, "module")
 
+    def modules_tagged(self, tags: Sequence[str]) -> dict[str, Module]:
+        return {tag: self._modules[tag] for tag in tags if tag in self._modules}
+
     def placements(self, *, permit: str | None = None) -> PlacementTable:
         standing = [
             (placement.placed_at, placement_id, placement)
@@ -130,8 +133,11 @@ class MemoryRegister:
     def certificates(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
         return tuple(body for body in self._certificates if tag in (None, body["tag"]))
 
-    def journal(self, *, after: int = 0) -> Iterator[Entry]:
-        yield from self._entries[after:]
+    def journal(self, *, after: int = 0, kind: str | None = None) -> Iterator[Entry]:
+        yield from (entry for entry in self._entries[after:] if kind in (None, entry.kind))
+
+    def journal_length(self) -> int:
+        return len(self._entries)
 
     def head(self) -> str:
         return self._entries[-1].digest if self._entries else GENESIS

@@ -1,5 +1,6 @@
 """Record modules as they leave the mould."""
 
+import unicodedata
 from collections.abc import Sequence
 
 from registry.errors import ConflictError, LeadlineError, NotFoundError
@@ -19,21 +20,27 @@ def add_modules(register: Register, modules: Sequence[Module], *, actor: str) ->
     """
     with register.writing():
         types = {module_type.type_id for module_type in register.module_types()}
-        known = {module.tag for module in register.modules()}
+        known = {_level(module.tag): module.tag for module in register.modules()}
         answers: list[Module | LeadlineError] = []
         good: list[Module] = []
         for module in modules:
             if module.type_id not in types:
                 what = f"Module {module.tag}: there is no type {module.type_id!r}."
                 answers.append(NotFoundError(what, remedy=f"Types: {', '.join(sorted(types)) or 'none'}."))
-            elif module.tag in known:
-                what = f"Module {module.tag} is recorded already."
+            elif (twin := known.get(_level(module.tag))) is not None:
+                reads = "" if twin == module.tag else f" as {twin}, which reads the same"
+                what = f"Module {module.tag} is recorded already{reads}."
                 answers.append(ConflictError(what, remedy="Choose another tag; the first record stands."))
             else:
-                known.add(module.tag)
+                known[_level(module.tag)] = module.tag
                 good.append(module)
                 answers.append(module)
         drafts = [Draft(kind="module.added", actor=actor, body=module_body(m)) for m in good]
         if drafts:
             register.append(drafts)
     return answers
+
+
+def _level(tag: str) -> str:
+    """Write a tag so that two that read the same are the same."""
+    return " ".join(unicodedata.normalize("NFKC", tag).casefold().split())

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from registry.actions.gather_cases import gather
+from registry.actions.gather_cases import Surroundings, gather
 from registry.measure.decision import Verdict
 from registry.ports import Register
 from registry.records.finding import Finding, Findings
@@ -96,10 +96,10 @@ def audit_registry(
     audits = []
     with register.reading():
         permits = register.permits() if permit is None else (register.permit(permit),)
-        standing = register.placements()
+        surroundings = Surroundings(register.placements())
         for each in permits:
-            judged = np.flatnonzero(standing.permit == each.number)
-            cases = gather(register, each, standing, judged)
+            judged = surroundings.of_permit(each.number)
+            cases = gather(register, each, surroundings, judged)
             conditions = conditions_of(each)
             audits.append(
                 PermitAudit(

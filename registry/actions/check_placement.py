@@ -17,7 +17,7 @@ from registry.ports import Register
 from registry.records.finding import Finding, whole_verdict
 from registry.records.module import Module
 from registry.records.permit import Condition
-from registry.records.placement import Placement
+from registry.records.placement import Placement, PlacementTable
 from registry.records.written_position import WrittenPosition
 from registry.rules.cases import Cases
 from registry.rules.catalogue import conditions_of, judge
@@ -104,7 +104,7 @@ def check_placement(
     warnings = (
         *warnings_of_position(written, settled.observed, home, permits),
         *slip_of_permit(home, permit_number, permits),
-        *(slips_of_depth(depth.depth_m, depth_text, near) if depth else ()),
+        *(slips_of_depth(depth.depth_m, depth_text, _depths(near)) if depth else ()),
     )
     move, note = _move(cases, conditions, findings)
     return Advice(
@@ -115,6 +115,11 @@ def check_placement(
         move_note=note,
         warnings=warnings,
     )
+
+
+def _depths(near: PlacementTable) -> list[float]:
+    known: list[float] = near.depth_m[np.isfinite(near.depth_m)].tolist()
+    return known
 
 
 def _neighbours(cases: Cases) -> tuple[Neighbour, ...]:

@@ -1,12 +1,20 @@
 """From lines of a log to placements: position and depth derived, everything raw kept beside them."""
 
+import math
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
 import numpy as np
 
 from registry.actions.charted_depth import ChartedDepth, charted_depth
 from registry.actions.settle_position import Settled, Stated, settle_all
-from registry.actions.warn_of_slips import slip_of_permit, slips_of_depth, warnings_of_position
+from registry.actions.warn_of_slips import (
+    furthest_inside,
+    slip_of_permit,
+    slips_of_depth,
+    warnings_at_home,
+    warnings_of_position,
+)
 from registry.errors import LeadlineError, NotFoundError, PositionTextError
 from registry.measure.receiver_class import receiver_class
 from registry.records.log_row import LogRow
@@ -16,8 +24,8 @@ from registry.records.programme import Programme
 
 __all__ = ["derive_placements", "stated_of"]
 
-#: Depths are compared with those of modules this near, in degrees of latitude: about 500 m.
-AROUND_DEG = 0.0045
+#: Depths are compared within cells of this many degrees of latitude (about 500 m) and those beside them.
+CELL_DEG = 0.0045
 
 
 def stated_of(row: LogRow) -> Stated:
@@ -76,12 +84,15 @@ def derive_placements(
             ready.append(index)
         except LeadlineError as error:
             answers[index] = error
-    for index, settled in zip(ready, settle_all(stated, programme), strict=True):
-        if isinstance(settled, LeadlineError):
-            answers[index] = settled
+    settled = settle_all(stated, programme)
+    inside = _inside_own_permit([rows[index] for index in ready], settled, permits)
+    depths = _Depths(standing)
+    for index, where, at_home in zip(ready, settled, inside, strict=True):
+        if isinstance(where, LeadlineError):
+            answers[index] = where
             continue
         try:
-            answers[index] = _placement(rows[index], settled, permits, standing)
+            answers[index] = _placement(rows[index], where, permits, depths, at_home=at_home)
         except LeadlineError as error:
             answers[index] = error
     return [answer for answer in answers if answer is not None]
@@ -94,20 +105,41 @@ def _known_permit(row: LogRow, permits: Mapping[str, Permit]) -> None:
         raise NotFoundError(what, remedy=f"Permits: {known}.")
 
 
+def _inside_own_permit(
+    rows: Sequence[LogRow], settled: Sequence[Settled | LeadlineError], permits: Mapping[str, Permit]
+) -> list[bool]:
+    """Tell which positions lie inside the permit that their line names, all of one permit at once."""
+    inside = [False] * len(rows)
+    for number, permit in permits.items():
+        at = [
+            (index, where.home.position)
+            for index, (row, where) in enumerate(zip(rows, settled, strict=True))
+            if row.permit == number and not isinstance(where, LeadlineError)
+        ]
+        depth_m = furthest_inside([permit], [p.lon_deg for _, p in at], [p.lat_deg for _, p in at])
+        for (index, _), inside_m in zip(at, depth_m.tolist(), strict=True):
+            inside[index] = inside_m >= 0
+    return inside
+
+
 def _placement(
-    row: LogRow, settled: Settled, permits: Mapping[str, Permit], standing: PlacementTable
+    row: LogRow, settled: Settled, permits: Mapping[str, Permit], depths: "_Depths", *, at_home: bool
 ) -> Placement:
     home = settled.home.position
     depth: ChartedDepth | None = None
     if row.depth is not None:
         datum = permits[row.permit].chart_datum
         depth = charted_depth(row.depth, u95=row.depth_u95, tide=row.tide, datum=datum)
-    warnings = list(warnings_of_position(row.position, settled.observed, home, tuple(permits.values())))
-    warnings += slip_of_permit(home, row.permit, tuple(permits.values()))
+    if at_home:
+        warnings = list(warnings_at_home(row.position))
+    else:
+        every = tuple(permits.values())
+        warnings = list(warnings_of_position(row.position, settled.observed, home, every))
+        warnings += slip_of_permit(home, row.permit, every)
     if depth is not None and row.depth is not None:
-        warnings += slips_of_depth(
-            depth.depth_m, row.depth.written, _around(standing, home.lon_deg, home.lat_deg)
-        )
+        around = depths.around(home.lon_deg, home.lat_deg)
+        warnings += slips_of_depth(depth.depth_m, row.depth.written, around)
+        depths.add(home.lon_deg, home.lat_deg, depth.depth_m)
     return Placement(
         tag=row.tag,
         permit=row.permit,
@@ -128,8 +160,39 @@ def _placement(
     )
 
 
-def _around(standing: PlacementTable, lon_deg: float, lat_deg: float) -> PlacementTable:
-    """Give what stands within about half a kilometre: a window is enough to compare depths."""
-    reach_lon = AROUND_DEG / max(float(np.cos(np.radians(lat_deg))), 0.01)
-    east = np.abs((standing.lon_deg - lon_deg + 180.0) % 360.0 - 180.0)
-    return standing.rows((np.abs(standing.lat_deg - lat_deg) <= AROUND_DEG) & (east <= reach_lon))
+class _Depths:
+    """Depths that are known, by where: in cells of half a kilometre, so that few are looked at."""
+
+    def __init__(self, standing: PlacementTable) -> None:
+        self._cells: dict[tuple[int, int], list[float]] = defaultdict(list)
+        known = np.isfinite(standing.depth_m)
+        columns = standing.lon_deg[known], standing.lat_deg[known], standing.depth_m[known]
+        for lon_deg, lat_deg, depth_m in zip(*(column.tolist() for column in columns), strict=True):
+            self.add(lon_deg, lat_deg, depth_m)
+
+    def add(self, lon_deg: float, lat_deg: float, depth_m: float) -> None:
+        self._cells[self._cell(lon_deg, lat_deg)].append(depth_m)
+
+    def around(self, lon_deg: float, lat_deg: float) -> list[float]:
+        """Give the depths in the cell of a point and in those beside it."""
+        found: list[float] = []
+        for north in (-1, 0, 1):
+            row, columns = self._row(lat_deg + north * CELL_DEG)
+            column = self._column(lon_deg, columns)
+            for beside in {(column + east) % columns for east in (-1, 0, 1)}:
+                found += self._cells.get((row, beside), ())
+        return found
+
+    def _cell(self, lon_deg: float, lat_deg: float) -> tuple[int, int]:
+        row, columns = self._row(lat_deg)
+        return row, self._column(lon_deg, columns)
+
+    @staticmethod
+    def _row(lat_deg: float) -> tuple[int, int]:
+        """Give the row of a latitude and how many columns go round the earth in it."""
+        row = math.floor(lat_deg / CELL_DEG)
+        return row, max(1, math.floor(360.0 / CELL_DEG * math.cos(math.radians(row * CELL_DEG))))
+
+    @staticmethod
+    def _column(lon_deg: float, columns: int) -> int:
+        return math.floor((lon_deg + 180.0) % 360.0 / 360.0 * columns) % columns

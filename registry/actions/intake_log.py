@@ -14,7 +14,7 @@ from registry.records.log_row import LogRow
 __all__ = ["Intake", "Read", "Rejected", "intake_log"]
 
 #: Rows that are judged and written as one transaction.
-BATCH = 2_000
+BATCH = 5_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

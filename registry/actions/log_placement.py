@@ -2,11 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from difflib import get_close_matches
 from typing import Any
 
 from registry.actions.derive_placement import derive_placements
-from registry.actions.gather_cases import gather, table_of
+from registry.actions.gather_cases import Surroundings, gather, table_of
 from registry.errors import ConflictError, InvalidRecordError, LeadlineError, NotFoundError
 from registry.measure.decision import Verdict
 from registry.ports import Register
@@ -15,6 +14,7 @@ from registry.records.entry import Draft
 from registry.records.finding import Finding, whole_verdict
 from registry.records.log_row import LogRow
 from registry.records.module import Module, ModuleType
+from registry.records.near_tags import NearTags
 from registry.records.permit import Permit
 from registry.records.placement import Placement, PlacementTable
 from registry.rules.catalogue import judge
@@ -54,7 +54,7 @@ def log_placements(register: Register, rows: Sequence[LogRow], *, actor: str) ->
     A line whose key was taken in before is not written again: it gives a ConflictError that says so.
     """
     with register.writing():
-        book = _Book(register)
+        book = _Book(register, [row.tag for row in rows])
         answers: list[Logged | LeadlineError | None] = [None] * len(rows)
         taken = set(register.source_rows([str(row.source["key"]) for row in rows if "key" in row.source]))
         fresh: list[int] = []
@@ -118,7 +118,7 @@ def correct_placement(
         what = f"The correction of {row.tag} gives no reason."
         raise InvalidRecordError(what, remedy='Say why, with --reason "...".')
     with register.writing():
-        book = _Book(register, without=placement_id)
+        book = _Book(register, [row.tag], without=placement_id)
         book.know(row)
         (answer,) = derive_placements(
             [row], programme=register.programme(), permits=book.permits, standing=book.standing
@@ -134,31 +134,28 @@ def correct_placement(
 class _Book:
     """What one transaction needs to know of the registry, read once."""
 
-    def __init__(self, register: Register, *, without: str = "") -> None:
+    def __init__(self, register: Register, tags: Sequence[str], *, without: str = "") -> None:
         self._register = register
         self.permits: dict[str, Permit] = {permit.number: permit for permit in register.permits()}
         self.standing: PlacementTable = register.placements()
         if without:
             self.standing = self.standing.rows(self.standing.placement_id != without)
         self._types: dict[str, ModuleType] = {t.type_id: t for t in register.module_types()}
-        self._modules: dict[str, Module] = {}
-        self._every_tag: list[str] | None = None
+        self._modules: dict[str, Module] = register.modules_tagged(tags)
+        self._near_tags: NearTags | None = None
         self._new_modules: list[Module] = []
 
     def know(self, row: LogRow) -> None:
         """Find the module of a line, or make it where the line gives its type."""
         if row.tag in self._modules:
             return
-        try:
-            module = self._register.module(row.tag)
-        except NotFoundError:
-            if not row.type_id:
-                raise self._unknown(row.tag) from None
-            if row.type_id not in self._types:
-                what = f"There is no module type {row.type_id!r}."
-                raise NotFoundError(what, remedy=f"Types: {', '.join(sorted(self._types))}.") from None
-            module = Module(tag=row.tag, type_id=row.type_id)
-            self._new_modules.append(module)
+        if not row.type_id:
+            raise self._unknown(row.tag)
+        if row.type_id not in self._types:
+            what = f"There is no module type {row.type_id!r}."
+            raise NotFoundError(what, remedy=f"Types: {', '.join(sorted(self._types))}.")
+        module = Module(tag=row.tag, type_id=row.type_id)
+        self._new_modules.append(module)
         self._modules[row.tag] = module
 
     def compared(self, row: LogRow, placement: Placement) -> Placement:
@@ -173,9 +170,9 @@ class _Book:
         return replace(placement, warnings=(*placement.warnings, warning))
 
     def _unknown(self, tag: str) -> NotFoundError:
-        if self._every_tag is None:
-            self._every_tag = [module.tag for module in self._register.modules()]
-        near = get_close_matches(tag, self._every_tag, n=3)
+        if self._near_tags is None:
+            self._near_tags = NearTags(module.tag for module in self._register.modules())
+        near = self._near_tags.near(tag)
         hint = f"Did you mean {', '.join(near)}? " if near else ""
         what = f"No module has the tag {tag!r}."
         return NotFoundError(
@@ -224,7 +221,7 @@ class _Book:
     def _judged(self, placements: Sequence[Placement]) -> list[tuple[Finding, ...]]:
         found: list[tuple[Finding, ...]] = [()] * len(placements)
         columns = table_of(list(placements), self._modules, self._types)
-        every = self.standing.joined(columns)
+        every = Surroundings(self.standing.joined(columns))
         for number in {placement.permit for placement in placements}:
             rows = [index for index, placement in enumerate(placements) if placement.permit == number]
             judged = judge(

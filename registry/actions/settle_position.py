@@ -103,6 +103,9 @@ def _frame_and_epoch(item: Stated, programme: Programme) -> Understood:
     written = item.written
     basis: list[str] = []
     if item.frame is not None:
+        if written.grid is None and resolve(item.frame).projected:
+            what = f"The frame {item.frame} has easting and northing, but the text gives degrees."
+            raise FrameError(what, remedy="Name the geographic frame of the degrees, as EPSG:4326.")
         frame = _named(item.frame)
         if written.frame is not None and _named(written.frame).code != frame.code:
             inner = _named(written.frame)

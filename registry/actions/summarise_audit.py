@@ -73,7 +73,7 @@ def summarise_audit(
         Told how many placements are done.
     """
     programme = register.programme()
-    entries, corrections = _corrections(register)
+    corrections = _corrections(register)
     frame = frame_of(programme.frame)
     permits = []
     for each in audit.permits:
@@ -88,7 +88,7 @@ def summarise_audit(
         audited_at=audited_at,
         as_of=as_of,
         journal_head=audit.head,
-        journal_entries=entries,
+        journal_entries=register.journal_length(),
         permits=tuple(permits),
         keep_outs=register.keep_outs(),
     )
@@ -176,21 +176,18 @@ def _source(source: Mapping[str, Any]) -> str:
     return ", ".join(named)
 
 
-def _corrections(register: Register) -> tuple[int, dict[str, list[Correction]]]:
-    """Count the entries of the journal, and gather its corrections by permit."""
+def _corrections(register: Register) -> dict[str, list[Correction]]:
+    """Gather the corrections of the journal by permit."""
     found: dict[str, list[Correction]] = {}
-    count = 0
-    for entry in register.journal():
-        count += 1
-        if entry.kind == "placement.corrected":
-            body = entry.content()
-            correction = Correction(
-                at=entry.time,
-                actor=entry.actor,
-                tag=str(body["tag"]),
-                reference=entry.reference,
-                supersedes=str(body["supersedes"]),
-                reason=str(body["reason"]),
-            )
-            found.setdefault(str(body["permit"]), []).append(correction)
-    return count, found
+    for entry in register.journal(kind="placement.corrected"):
+        body = entry.content()
+        correction = Correction(
+            at=entry.time,
+            actor=entry.actor,
+            tag=str(body["tag"]),
+            reference=entry.reference,
+            supersedes=str(body["supersedes"]),
+            reason=str(body["reason"]),
+        )
+        found.setdefault(str(body["permit"]), []).append(correction)
+    return found

@@ -1,6 +1,7 @@
 """Warn of a position far from every area and of a depth in the wrong unit; name the likely slip."""
 
 from collections.abc import Sequence
+from statistics import median
 
 import numpy as np
 
@@ -8,11 +9,17 @@ from registry.actions.likely_slips import Slip, likely_slips
 from registry.measure.boundary import signed_distance
 from registry.measure.units import LENGTH_UNITS
 from registry.records.permit import Permit
-from registry.records.placement import PlacementTable
 from registry.records.position import Position
 from registry.records.written_position import MINUTES_AS_DECIMALS, WrittenPosition
 
-__all__ = ["slip_of_permit", "slips_of_depth", "slips_of_position", "warnings_of_position"]
+__all__ = [
+    "furthest_inside",
+    "slip_of_permit",
+    "slips_of_depth",
+    "slips_of_position",
+    "warnings_at_home",
+    "warnings_of_position",
+]
 
 #: Nobody lets go of a module this far from its area on purpose: look for a slip beyond it. Units: m.
 FAR_M = 300.0
@@ -24,14 +31,19 @@ NEIGHBOURS_NEEDED = 3
 def warnings_of_position(
     written: WrittenPosition, observed: Position, home: Position, permits: Sequence[Permit]
 ) -> tuple[str, ...]:
+    """Give what the text itself warns of and what its distance from every permit area does."""
+    if furthest_inside(permits, [home.lon_deg], [home.lat_deg])[0] >= 0:
+        return warnings_at_home(written)
+    return (*written.warnings, *slips_of_position(written, observed, home, permits))
+
+
+def warnings_at_home(written: WrittenPosition) -> tuple[str, ...]:
     """
-    Give what the text itself warns of and what its distance from every permit area does.
+    Give what the text itself warns of, for a position inside a permit area.
 
     Decimal degrees that look like minutes are common and mostly right: where they lie in an area, they are.
     """
-    inside = _furthest_inside(permits, [home.lon_deg], [home.lat_deg])[0] >= 0
-    told = (warning for warning in written.warnings if not (inside and warning == MINUTES_AS_DECIMALS))
-    return (*told, *slips_of_position(written, observed, home, permits))
+    return tuple(warning for warning in written.warnings if warning != MINUTES_AS_DECIMALS)
 
 
 def slip_of_permit(home: Position, number: str, permits: Sequence[Permit]) -> tuple[str, ...]:
@@ -44,9 +56,9 @@ def slip_of_permit(home: Position, number: str, permits: Sequence[Permit]) -> tu
         One sentence, naming the other permit; empty otherwise.
     """
     where = [home.lon_deg], [home.lat_deg]
-    if any(p.number == number and _furthest_inside([p], *where)[0] >= -home.r95_m for p in permits):
+    if any(p.number == number and furthest_inside([p], *where)[0] >= -home.r95_m for p in permits):
         return ()
-    holding = [p.number for p in permits if p.number != number and _furthest_inside([p], *where)[0] >= 0]
+    holding = [p.number for p in permits if p.number != number and furthest_inside([p], *where)[0] >= 0]
     if not holding:
         return ()
     return (
@@ -74,7 +86,7 @@ def slips_of_position(
     tuple of str
         One sentence; empty where the position is near an area.
     """
-    outside_m = -_furthest_inside(permits, [home.lon_deg], [home.lat_deg])[0]
+    outside_m = -furthest_inside(permits, [home.lon_deg], [home.lat_deg])[0]
     if not permits or outside_m <= max(FAR_M, 3 * home.r95_m):
         return ()
     distance = f"{outside_m / 1000:.1f} km" if outside_m >= 1000 else f"{outside_m:.0f} m"
@@ -82,7 +94,7 @@ def slips_of_position(
     slips = likely_slips(written)
     # The shift between the frames is metres; a slip is hundreds: the same shift serves every reading.
     shift_lat, shift_lon = home.lat_deg - observed.lat_deg, home.lon_deg - observed.lon_deg
-    inside_m = _furthest_inside(
+    inside_m = furthest_inside(
         permits, [slip.lon_deg + shift_lon for slip in slips], [slip.lat_deg + shift_lat for slip in slips]
     )
     fitting = [slip for slip, depth_m in zip(slips, inside_m, strict=True) if depth_m >= -home.r95_m]
@@ -97,7 +109,7 @@ def _suspicion(fitting: list[Slip]) -> str:
     return f"{first.sentence}{others}"
 
 
-def _furthest_inside(permits: Sequence[Permit], lon_deg: list[float], lat_deg: list[float]) -> np.ndarray:
+def furthest_inside(permits: Sequence[Permit], lon_deg: list[float], lat_deg: list[float]) -> np.ndarray:
     """Give how far inside any area each point lies; negative outside all. Units: m."""
     best = np.full(len(lon_deg), -np.inf)
     if not lon_deg:
@@ -108,7 +120,7 @@ def _furthest_inside(permits: Sequence[Permit], lon_deg: list[float], lat_deg: l
     return best
 
 
-def slips_of_depth(depth_m: float, written: str, around: PlacementTable) -> tuple[str, ...]:
+def slips_of_depth(depth_m: float, written: str, around: Sequence[float]) -> tuple[str, ...]:
     """
     Warn if a depth disagrees with those around it but would agree in another unit.
 
@@ -118,18 +130,17 @@ def slips_of_depth(depth_m: float, written: str, around: PlacementTable) -> tupl
         Charted depth as understood. Units: m.
     written : str
         As typed.
-    around : PlacementTable
-        Standing placements nearby.
+    around : sequence of float
+        Charted depths that are known nearby. Units: m.
 
     Returns
     -------
     tuple of str
         One sentence; empty where the depth fits or too few depths are known around.
     """
-    known = around.depth_m[np.isfinite(around.depth_m)]
-    if len(known) < NEIGHBOURS_NEEDED:
+    if len(around) < NEIGHBOURS_NEEDED:
         return ()
-    usual = float(np.median(known))
+    usual = median(around)
     if abs(depth_m - usual) <= max(DEPTH_SHARE * usual, 2.0):
         return ()
     foot, fathom = LENGTH_UNITS["ft"], LENGTH_UNITS["fathom"]

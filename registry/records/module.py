@@ -1,6 +1,7 @@
 """Modules, their types and whom they remember."""
 
 import math
+import unicodedata
 from dataclasses import dataclass
 from datetime import date
 
@@ -9,6 +10,27 @@ from registry.errors import InvalidRecordError
 __all__ = ["Memorial", "Module", "ModuleType"]
 
 LONGEST_TAG = 40
+LONGEST_NAME = 200
+#: Letters with their marks, numbers, punctuation and the plain blank.
+_IN_TAGS = {
+    "Lu",
+    "Ll",
+    "Lt",
+    "Lm",
+    "Lo",
+    "Mn",
+    "Mc",
+    "Nd",
+    "Nl",
+    "No",
+    "Pd",
+    "Pc",
+    "Po",
+    "Ps",
+    "Pe",
+    "Sm",
+    "Zs",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +81,12 @@ class Memorial:
     #: Whether the family agreed that the name is shown in public.
     consent_listed: bool = False
 
+    def __post_init__(self) -> None:
+        """Refuse a name that is none."""
+        if not self.name.strip() or len(self.name) > LONGEST_NAME:
+            what = f"A memorial name of {len(self.name.strip())} characters cannot be printed."
+            raise InvalidRecordError(what, remedy=f"Give 1 to {LONGEST_NAME} characters.")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Module:
@@ -76,9 +104,9 @@ class Module:
         if not self.tag or len(self.tag) > LONGEST_TAG or self.tag != self.tag.strip():
             what = f"{self.tag!r} is not a tag."
             raise InvalidRecordError(what, remedy=f"Give 1 to {LONGEST_TAG} characters without outer blanks.")
-        if any(ord(c) < 32 or c in "/\\" for c in self.tag):
-            what = f"Tag {self.tag!r} holds a character that no file name can carry."
-            raise InvalidRecordError(what, remedy="Leave out slashes and control characters.")
+        if any(unicodedata.category(c) not in _IN_TAGS or c in "/\\" for c in self.tag):
+            what = f"Tag {self.tag!r} holds a character that no file name can carry or nobody can see."
+            raise InvalidRecordError(what, remedy="Use letters, digits, blanks and hyphens.")
         if self.mass_kg is not None and not (math.isfinite(self.mass_kg) and self.mass_kg > 0):
             what = f"Module {self.tag}: a mass of {self.mass_kg} kg is not one."
             raise InvalidRecordError(what, remedy="Give a mass above zero with its unit, or leave it out.")

@@ -1,5 +1,6 @@
 """Who casts and places memorial modules; one registry belongs to one programme."""
 
+import unicodedata
 from dataclasses import dataclass
 
 from registry.errors import InvalidRecordError
@@ -23,6 +24,6 @@ class Programme:
 
     def __post_init__(self) -> None:
         """Refuse a programme without a name."""
-        if not self.name.strip():
-            what = "The programme has no name."
-            raise InvalidRecordError(what, remedy='Give --programme "NAME".')
+        if not self.name.strip() or any(unicodedata.category(c).startswith("C") for c in self.name):
+            what = "The programme has no name, or one with characters that do not show."
+            raise InvalidRecordError(what, remedy='Give --programme "NAME" on one line.')

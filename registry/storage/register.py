@@ -138,6 +138,17 @@ class GeoPackageRegister:
 
         return self._record(module_from_body, "modules", "tag", tag, "module")
 
+    def modules_tagged(self, tags: Sequence[str]) -> "dict[str, Module]":
+        """Give those of the modules named that there are, by tag."""
+        from registry.records.body import module_from_body
+
+        rows = self._rows(
+            "SELECT tag, body FROM modules JOIN journal ON position = entry "
+            "WHERE tag IN (SELECT value FROM json_each(?))",
+            (json.dumps(list(tags)),),
+        )
+        return {row[0]: self._made(module_from_body, row[1]) for row in rows}
+
     def placements(self, *, permit: str | None = None) -> "PlacementTable":
         """Give the placements that stand (not superseded), in order of time and then of identifier."""
         if permit is None:
@@ -199,13 +210,16 @@ class GeoPackageRegister:
         )
         return tuple({**self._made(dict, body), "reference": reference} for body, reference in rows)
 
-    def journal(self, *, after: int = 0) -> Iterator[Entry]:
-        """Give the entries in order, from the one after position `after`."""
+    def journal(self, *, after: int = 0, kind: str | None = None) -> Iterator[Entry]:
+        """Give the entries in order, from the one after position `after`; only those of a kind if asked."""
+        chosen = "" if kind is None else "AND kind = ?"
+        values = () if kind is None else (kind,)
         # Page by page, so that a reader who stops halfway holds no lock.
         while True:
             rows = self._rows(
-                f"SELECT position, {_ENTRY} FROM journal WHERE position > ? ORDER BY position LIMIT {_PAGE}",
-                (after,),
+                f"SELECT position, {_ENTRY} FROM journal WHERE position > ? {chosen} "
+                f"ORDER BY position LIMIT {_PAGE}",
+                (after, *values),
             )
             for row in rows:
                 with self._understood():
@@ -214,6 +228,10 @@ class GeoPackageRegister:
             if len(rows) < _PAGE:
                 return
             after = rows[-1][0]
+
+    def journal_length(self) -> int:
+        """Give the number of entries."""
+        return int(self._rows("SELECT count(*) FROM journal")[0][0])
 
     def head(self) -> str:
         """Give the digest of the last entry."""

@@ -8,6 +8,7 @@ import pytest
 
 from registry.actions.explain_shift import explain_shift, frame_slips
 from registry.actions.record_resurvey import Resurveyed, record_resurvey, record_resurveys
+from registry.actions.standing_place import standing_place
 from registry.errors import ConflictError, InvalidRecordError, LeadlineError, NotFoundError
 from registry.formats.written_position import read_position
 from registry.measure.datum import decimal_year, transform
@@ -24,6 +25,7 @@ from tests.builders import (
     a_programme,
     a_stocked_registry,
     many_placements,
+    placement_corrected,
     placement_logged,
 )
 from tests.fakes import FixedClock, MemoryRegister
@@ -209,8 +211,8 @@ def test_single_modules_that_moved_are_no_common_shift(site):
 
 
 SLIPS = [  # stated, actual, size m, toward, words
-    ("EPSG:4326", "EPSG:6318", 1.10, 143.0, "this survey was made in NAD83(2011), though WGS 84 is stated"),
-    ("EPSG:6318", "EPSG:4326", 1.10, 323.0, "this survey was made in WGS 84, though NAD83(2011) is stated"),
+    ("EPSG:4326", "EPSG:6318", 1.10, 143.0, "WGS 84 stated where this survey was made in NAD83(2011)"),
+    ("EPSG:6318", "EPSG:4326", 1.10, 323.0, "NAD83(2011) stated where this survey was made in WGS 84"),
 ]
 
 
@@ -223,7 +225,7 @@ def test_a_wrong_frame_moves_the_whole_site_and_is_named(site, stated, actual, s
     assert found.shift.real
     assert found.shift.distance_m == pytest.approx(size_m, abs=0.2)
     assert found.shift.bearing_deg == pytest.approx(toward_deg, abs=10.0)
-    assert words in found.explanation[0]
+    assert any(words in line for line in found.explanation)
     assert {tag for tag, verdict in verdicts(found).items() if verdict == Motion.MOVED} == {"MR-0010"}
     kept = site.resurveys("MR-0001")[0]
     assert kept["movement"]["shift_m"] == pytest.approx(found.shift.distance_m)
@@ -242,26 +244,54 @@ def a_shift(east_m: float, north_m: float, sigma_m: float = 0.3) -> CommonShift:
     )
 
 
+EARLIER = ("EPSG:6318", 2026.4)
+
+
+def explained(east_m, north_m, *, stated=("EPSG:6318", 2027.75), then=EARLIER, lon=-79.75, lat=32.81):
+    return explain_shift(
+        a_shift(east_m, north_m), lon, lat, home="EPSG:6318", stated=stated, stated_then=then
+    )
+
+
 def test_nad27_is_suspected_by_its_size_where_its_grid_is_absent():
     """NGS station pair CJ0695 (South Carolina): NAD27 numbers lie 26.7 m south-west of NAD83 ones."""
-    told = explain_shift(
-        a_shift(-18.4, -19.4), -79.75, 32.81, home="EPSG:6318", stated="EPSG:6318", epoch=2027.75
-    )
-    assert any("NAD27" in line and "--grids DIR" in line for line in told)
-    small = explain_shift(
-        a_shift(-5.0, -5.0), -79.75, 32.81, home="EPSG:6318", stated="EPSG:6318", epoch=2027.75
-    )
-    assert not any("NAD27" in line for line in small)
+    assert any("NAD27" in line and "--grids DIR" in line for line in explained(-18.4, -19.4))
+    assert not any("NAD27" in line for line in explained(-5.0, -5.0))
+
+
+def test_the_earlier_positions_may_be_the_ones_in_the_wrong_frame():
+    """They were stated in NAD83(2011) but taken in WGS 84: 1.1 m too far north-west, so all seems to move back."""
+    told = explained(0.65, -0.86, stated=("EPSG:4326", 2027.75))
+    assert any("NAD83(2011) stated where the earlier positions were taken in WGS 84" in line for line in told)
+    assert any("WGS 84 stated where this survey was made in NAD83(2011)" in line for line in told)
 
 
 def test_slips_are_the_published_differences():
-    """1.070 m at 33 N 78 W in 2026.9 (computed from EPSG:10334), either way round."""
+    """1.0703 m toward 322.74 at 33 N 78 W in 2026.9, computed independently from EPSG:10334; NAD83 is the other way."""
     slips, unknown = frame_slips(-78.0, 33.0, home="EPSG:6318", stated="EPSG:4326", epoch=2026.9)
     assert unknown == ("NAD27",)
-    sizes = {slip.sentence: math.hypot(slip.east_m, slip.north_m) for slip in slips}
-    assert sizes["this survey was made in NAD83(2011), though WGS 84 is stated"] == pytest.approx(
-        1.0703, abs=1e-3
-    )
-    assert sizes["the placements were made in NAD83(2011), though WGS 84 was stated"] == pytest.approx(
-        1.0703, abs=1e-3
-    )
+    (slip,) = slips
+    assert (slip.actual, slip.stated) == ("NAD83(2011)", "WGS 84")
+    assert math.hypot(slip.east_m, slip.north_m) == pytest.approx(1.0703, abs=1e-3)
+    assert bearing_of(slip.east_m, slip.north_m) == pytest.approx(142.74, abs=0.05)
+
+
+def test_a_corrected_placement_judges_its_resurveys_anew(register):
+    """Logged 80 m off, found by divers where it lies, then corrected: it never moved."""
+    wrong = a_placement(lon_deg=walked(80.0, 0.0)[0], lat_deg=walked(80.0, 0.0)[1])
+    (logged,) = register.append([placement_logged(wrong)])
+    found = record_resurvey(register, seen(LON_DEG, LAT_DEG), actor=ACTOR)
+    assert found.resurvey.movement.verdict == Motion.MOVED
+    assert standing_place(register, "MR-0001").moved is not None
+    register.append([placement_corrected(a_placement(), supersedes=logged.reference)])
+    place = standing_place(register, "MR-0001")
+    assert place.moved is None
+    assert place.last_seen_at == AFTER
+
+
+def test_an_older_survey_may_come_later(register):
+    """A slate of 2028 is found after the survey of 2029 was recorded: it is compared with what was known then."""
+    register.append([placement_logged(a_placement())])
+    record_resurvey(register, seen(*walked(0.3, 0.0), at=AFTER.replace(year=2029)), actor=ACTOR)
+    late = record_resurvey(register, seen(*walked(9.0, 0.0), at=AFTER.replace(year=2028)), actor=ACTOR)
+    assert (late.resurvey.movement.since, late.resurvey.movement.verdict) == (NOON, Motion.MOVED)
