@@ -15,6 +15,8 @@ __all__ = ["FrameSlip", "explain_shift", "frame_slips"]
 LIKELY = 0.01
 #: Slips nearer to nothing than this explain nothing. Units: m.
 LEAST_SLIP_M = 0.15
+#: An operation is never held for better than this here. Units: m.
+LEAST_DOUBT_M = 0.05
 #: Old datums that may be left on a plotter, and how far their numbers lie from today's. Units: m.
 #: NGS station pairs of six states: 26 m (South Carolina) to 89 m (California); 452 m for Old Hawaiian.
 OLD_DATUMS = {"NAD27": (20.0, 100.0), "Old Hawaiian": (400.0, 500.0)}
@@ -22,10 +24,11 @@ OLD_DATUMS = {"NAD27": (20.0, 100.0), "Old Hawaiian": (400.0, 500.0)}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FrameSlip:
-    """Where everything would seem to lie if a receiver had been set otherwise than stated."""
+    """Where everything seems to lie if a receiver was set otherwise than stated."""
 
-    sentence: str
-    #: Units: m.
+    actual: str
+    stated: str
+    #: Seen minus true. Units: m.
     east_m: float
     north_m: float
     #: Doubt of the operation. Units: m, 95 % radius.
@@ -43,9 +46,9 @@ def frame_slips(
     lon_deg, lat_deg : float
         In the home frame. Units: degrees.
     home, stated : str
-        The home frame, and the frame that the survey states.
+        The home frame, and the frame that the observations state.
     epoch : float
-        Of the survey. Units: decimal year.
+        Of the observations. Units: decimal year.
 
     Returns
     -------
@@ -69,30 +72,27 @@ def frame_slips(
         distance_m, bearing_deg = (float(v) for v in inverse(lon_deg, lat_deg, back.lon_deg, back.lat_deg))
         if distance_m < LEAST_SLIP_M:
             continue
-        east_m = distance_m * math.sin(math.radians(bearing_deg))
-        north_m = distance_m * math.cos(math.radians(bearing_deg))
-        r95_m = math.hypot(there.accuracy_m, back.accuracy_m)
+        azimuth = math.radians(bearing_deg)
         slips.append(
             FrameSlip(
-                sentence=f"this survey was made in {row.name}, though {told.name} is stated",
-                east_m=east_m,
-                north_m=north_m,
-                r95_m=r95_m,
-            )
-        )
-        slips.append(
-            FrameSlip(
-                sentence=f"the placements were made in {row.name}, though {told.name} was stated",
-                east_m=-east_m,
-                north_m=-north_m,
-                r95_m=r95_m,
+                actual=row.name,
+                stated=told.name,
+                east_m=distance_m * math.sin(azimuth),
+                north_m=distance_m * math.cos(azimuth),
+                r95_m=math.hypot(there.accuracy_m, back.accuracy_m),
             )
         )
     return tuple(slips), tuple(unknown)
 
 
 def explain_shift(
-    shift: CommonShift, lon_deg: float, lat_deg: float, *, home: str, stated: str, epoch: float
+    shift: CommonShift,
+    lon_deg: float,
+    lat_deg: float,
+    *,
+    home: str,
+    stated: tuple[str, float],
+    stated_then: tuple[str, float],
 ) -> tuple[str, ...]:
     """
     Say which known frame difference a common shift matches, if any.
@@ -101,26 +101,35 @@ def explain_shift(
     ----------
     shift : CommonShift
         What all modules of a survey show alike.
-    lon_deg, lat_deg, home, stated, epoch
-        As for :func:`frame_slips`.
+    lon_deg, lat_deg : float
+        In the home frame. Units: degrees.
+    home : str
+        The home frame.
+    stated, stated_then : tuple of str and float
+        Frame and epoch that the survey states, and those of the observations that it is compared with.
+        A slip of the survey moves what is seen, one of the earlier observations moves it the other way.
 
     Returns
     -------
     tuple of str
         Sentences, the likeliest first.
     """
-    slips, unknown = frame_slips(lon_deg, lat_deg, home=home, stated=stated, epoch=epoch)
-    likely: dict[str, tuple[float, FrameSlip]] = {}
-    for slip in slips:
-        covariance = shift.covariance + circular_covariance(max(slip.r95_m, 0.05))
-        p = float(stillness_p(shift.east_m - slip.east_m, shift.north_m - slip.north_m, covariance))
-        if p >= LIKELY:
-            likely[slip.sentence] = (p, slip)
-    ranked = sorted(likely.values(), key=lambda pair: -pair[0])
-    sentences = [
-        f"It matches what one sees if {slip.sentence}: {math.hypot(slip.east_m, slip.north_m):.2f} m here."
-        for _, slip in ranked[:3]
-    ]
+    likely: list[tuple[float, str]] = []
+    unknown: tuple[str, ...] = ()
+    for who, (frame, epoch), sign in (
+        ("this survey was made", stated, 1.0),
+        ("the earlier positions were taken", stated_then, -1.0),
+    ):
+        slips, unknown = frame_slips(lon_deg, lat_deg, home=home, stated=frame, epoch=epoch)
+        for slip in slips:
+            covariance = shift.covariance + circular_covariance(max(slip.r95_m, LEAST_DOUBT_M))
+            off = shift.east_m - sign * slip.east_m, shift.north_m - sign * slip.north_m
+            p = float(stillness_p(*off, covariance))
+            size = f"{math.hypot(slip.east_m, slip.north_m):.2f} m here"
+            sentence = f"It matches {slip.stated} stated where {who} in {slip.actual}: {size}."
+            if p >= LIKELY:
+                likely.append((p, sentence))
+    sentences = [sentence for _, sentence in sorted(likely, key=lambda pair: -pair[0])[:3]]
     for name in unknown:
         low, high = OLD_DATUMS.get(name, (math.inf, math.inf))
         if low <= shift.distance_m <= high:

@@ -195,7 +195,7 @@ def _observed(register: Register, rows: Sequence[LogRow], *, without: str) -> li
             if key in taken:
                 what = f"This row for {row.tag} was taken in before, to the letter."
                 raise ConflictError(what, remedy="Nothing to do: it stands in the registry.")
-            place = standing_place(register, row.tag, known)
+            place = standing_place(register, row.tag, known, before=row.placed_at)
             _check_time(row, place)
             warnings = warnings_of_position(row.position, settled.observed, settled.home.position, permits)
             answers.append(_seen(row, place, settled, tuple(warnings)))
@@ -294,14 +294,15 @@ def _judged(seen: Sequence[_Seen], shift: CommonShift | None) -> list[Resurvey]:
 
 
 def _explained(register: Register, shift: CommonShift, seen: Sequence[_Seen]) -> tuple[str, ...]:
-    """Compare a common shift with the frames, at the first module and in the frame that most rows state."""
-    stated = Counter(one.settled.observed.frame for one in seen).most_common(1)[0][0]
+    """Compare a common shift with the frames, at the first module and in the frames that most rows state."""
+    now = Counter(one.settled.observed.frame for one in seen).most_common(1)[0][0]
+    then = Counter(one.place.stated_frame for one in seen).most_common(1)[0][0]
     home = seen[0].place.home.position
     return explain_shift(
         shift,
         home.lon_deg,
         home.lat_deg,
         home=register.programme().frame,
-        stated=stated,
-        epoch=round(decimal_year(seen[0].row.placed_at), 2),
+        stated=(now, round(decimal_year(seen[0].row.placed_at), 2)),
+        stated_then=(then, round(decimal_year(seen[0].place.observed_at), 2)),
     )

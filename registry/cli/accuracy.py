@@ -70,6 +70,8 @@ def command(
     table = read_csv_table(decoded.text)
     register = open_for_reading(ctx)
     plot = output_file(ctx, out) if out else None
+    if plot is not None and plot.resolve() == file.resolve():
+        raise RequestError(f"{plot} is the check survey itself.", remedy="Choose another name with --out.")
     rejects = output_file(ctx, reject_file(file))
     zone = register.programme().zone
     source = {"file": file.name, "sha256": hashlib.sha256(content).hexdigest()}

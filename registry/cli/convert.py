@@ -1,5 +1,6 @@
 """``leadline convert``: any written coordinate into any other."""
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -7,7 +8,7 @@ from typing import Any
 import click
 
 from registry.cli.answer import print_json, print_lines
-from registry.cli.options import EPOCH, json_option, length, output_file, use_grid_folder
+from registry.cli.options import EPOCH, json_option, length, output_file, registry_option, use_grid_folder
 from registry.errors import LeadlineError, RequestError
 
 #: Names of :data:`registry.formats.printed_notation.NOTATIONS`, without loading it for ``--help``.
@@ -15,7 +16,18 @@ NOTATIONS = ("dd", "ddm", "dms", "utm", "mgrs", "iso6709", "geo")
 COLUMNS = ("latitude_deg", "longitude_deg", "r95_m", "frame", "epoch", "operation", "accuracy_m", "warnings")
 
 
-@click.command("convert")
+class _SignedText(click.Command):
+    """A command whose argument may begin with a minus sign, as positions south of the equator do."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Put the signed argument where it cannot be taken for an option."""
+        signed = [word for word in args if re.match(r"-[0-9]", word)]
+        if len(signed) == 1 and "--" not in args:
+            args = [word for word in args if word not in signed] + ["--", *signed]
+        return super().parse_args(ctx, args)
+
+
+@click.command("convert", cls=_SignedText)
 @click.argument("text", required=False)
 @click.option("--csv", "file", type=click.Path(path_type=Path), metavar="FILE", help="A spreadsheet instead.")
 @click.option(
@@ -39,6 +51,7 @@ COLUMNS = ("latitude_deg", "longitude_deg", "r95_m", "frame", "epoch", "operatio
 @click.option("--grids", metavar="DIR", type=click.Path(path_type=Path), help="Folder with grid files.")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE", help="Where the spreadsheet goes.")
 @json_option
+@registry_option
 @click.pass_context
 def command(
     ctx: click.Context,
@@ -64,7 +77,7 @@ def command(
     to FILE.rejected.csv with the reason, and the exit code is 1.
 
     \b
-    Examples:
+    Example:
       leadline convert "34 01.250 N 077 20.110 W" --from EPSG:4326 --epoch 2026.5 --to "NAD83(2011)"
       leadline convert "34.02083 -77.33517" --from EPSG:6318 --to EPSG:4326 --on 2056-06-14
       leadline convert "758658.4 3738167.9" --from EPSG:32617 --epoch 2026.5 --to EPSG:6543

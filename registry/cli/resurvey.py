@@ -72,7 +72,7 @@ def command(
     1 something moved or a row was rejected.
 
     \b
-    Examples:
+    Example:
       leadline resurvey MC-0017 --at "34 01.2490 N 077 20.1100 W" --frame EPSG:4326 --r95 "2 m"
                         --when 2027-10-02
       leadline resurvey --csv after-storm.csv --frame EPSG:4326

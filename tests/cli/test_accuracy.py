@@ -88,5 +88,6 @@ def test_wrong_requests(site):
     site("accuracy", name, *STATED, "--r95", "1 m").is_told("--r95 and --receiver", code=2)
     site("accuracy", "nothing.csv").is_told("no file", code=4)
     site("accuracy", name, *STATED, "--out", "leadline.gpkg").is_told("registry", code=2)
+    site("accuracy", name, *STATED, "--out", name).is_told("itself", code=2)
     (site.folder / "bad.csv").write_text("tag,lat\nLN-00001,34\n")
     site("accuracy", "bad.csv", *STATED).is_told("position", code=2)
