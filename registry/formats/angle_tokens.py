@@ -13,7 +13,7 @@ from registry.formats.angle_pair import quoted
 __all__ = ["AngleDraft", "gather_angles"]
 
 _TOKEN = re.compile(
-    r"(?P<number>[0-9]+(?:\.[0-9]+)*|\.[0-9]+)|(?P<word>[^\W\d_]+\.?)|(?P<mark>[°'\"])|(?P<sep>[,;/|])"
+    r"(?P<number>[0-9]+(?:\.[0-9]+)*|\.[0-9]+(?:\.[0-9]+)*)|(?P<word>[^\W\d_]+\.?)|(?P<mark>[°'\"])|(?P<sep>[,;/|])"
     r"|(?P<sign>[+-])|(?P<colon>[:=])|(?P<blank>[\s()]+)|(?P<odd>.)",
     re.DOTALL,
 )

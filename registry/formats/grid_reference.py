@@ -13,6 +13,7 @@ square.
 
 import math
 import re
+import warnings
 from functools import lru_cache
 from typing import Any
 
@@ -370,7 +371,10 @@ def _mgrs_corner(text: str, reference: str) -> tuple[float, float]:
     import mgrs
 
     try:
-        lat, lon = mgrs.MGRS().toLatLon(reference)
+        # The library warns of a latitude outside the band and gives a number all the same.
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", RuntimeWarning)
+            lat, lon = mgrs.MGRS().toLatLon(reference)
     except Exception as error:  # the library's errors share no public class
         raise PositionTextError(
             f"{quoted(text)} is no square of the Military Grid Reference System.",

@@ -22,7 +22,13 @@ _MGRS_DIGITS = 5
 
 
 def write_in_notation(
-    lat_deg: float, lon_deg: float, *, notation: PrintedNotation, r95_m: float, frame: ResolvedFrame
+    lat_deg: float,
+    lon_deg: float,
+    *,
+    notation: PrintedNotation,
+    r95_m: float,
+    frame: ResolvedFrame,
+    say_radius: bool = True,
 ) -> str:
     """
     Write a position so that :func:`registry.formats.written_position.read_position` reads it back.
@@ -37,6 +43,8 @@ def write_in_notation(
         95 % radius, from which the digits follow. Units: m.
     frame : ResolvedFrame
         Geographic.
+    say_radius : bool
+        Whether a geo URI states the radius; not where it is that of the digits alone.
 
     Raises
     ------
@@ -70,7 +78,7 @@ def write_in_notation(
         return write(lat_deg, lon_deg, decimals=coordinate_decimals(parts, r95_m), style="plain")
     decimals = coordinate_decimals(Notation.DEGREES, r95_m)
     if notation == "geo":
-        return write_geo_uri(lat_deg, lon_deg, r95_m, decimals=decimals)
+        return write_geo_uri(lat_deg, lon_deg, r95_m if say_radius else None, decimals=decimals)
     if notation == "iso6709":
         crs = "WGS_84" if frame.base == "EPSG:4326" else frame.base
         return write_iso6709(lat_deg, lon_deg, decimals=decimals, crs=crs)
