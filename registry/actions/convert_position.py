@@ -44,6 +44,8 @@ class Converted:
     grid: ResolvedFrame | None
     #: In the target. Its radius joins what was stated, the written digits and the operation.
     position: Position
+    #: False where nobody stated how good the fix was: the radius is then that of the writing alone.
+    radius_known: bool
     operation: str
     #: What the operation adds to the doubt. Units: m.
     accuracy_m: float
@@ -82,7 +84,8 @@ def convert_position(written: WrittenPosition, asked: Conversion) -> Converted:
         "the operation": moved.accuracy_m,
     }
     told = ", ".join(f"{name} {size:.2g} m" for name, size in parts.items() if size > 0)
-    if asked.r95_m is None and written.stated_r95_m is None:
+    known = asked.r95_m is not None or written.stated_r95_m is not None
+    if not known:
         basis += ("How good the fix was is not known here: the radius holds writing and operation alone.",)
     return Converted(
         written=written,
@@ -97,6 +100,7 @@ def convert_position(written: WrittenPosition, asked: Conversion) -> Converted:
             epoch=epoch_out,
             r95_m=float(combine(*parts.values())),
         ),
+        radius_known=known,
         operation=moved.operation,
         accuracy_m=moved.accuracy_m,
         software=moved.proj_version,
@@ -181,7 +185,8 @@ def _with_the_ground(
         lon_deg=np.asarray(up.lon_deg),
         lat_deg=np.asarray(up.lat_deg),
         operation=f"{down.operation} at {epoch:g}, then {up.operation} at {to_epoch:g}",
-        accuracy_m=float(combine(down.accuracy_m, up.accuracy_m)),
+        # Ground that leaves its plate does so all the years between: the two add up.
+        accuracy_m=down.accuracy_m + up.accuracy_m,
         epoch=to_epoch,
         proj_version=up.proj_version,
     )

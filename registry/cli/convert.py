@@ -154,6 +154,7 @@ def written_out(converted: Any, notation: str | None) -> str:
         notation=notation or "ddm",  # type: ignore[arg-type]
         r95_m=place.r95_m,
         frame=converted.target,
+        say_radius=converted.radius_known,
     )
 
 
@@ -174,7 +175,9 @@ def _data(converted: Any, notation: str | None) -> dict[str, Any]:
         }
     return {
         "text": written_out(converted, notation),
-        "position": position_data(place),
+        # Null where nobody stated how good the fix was.
+        "position": position_data(place) | {"r95_m": place.r95_m if converted.radius_known else None},
+        "writing_r95_m": place.r95_m,
         "frame_name": converted.target.name,
         "grid": grid,
         "from": {
@@ -315,7 +318,7 @@ def _cells(converted: Any, notation: str | None) -> list[object]:
         written_out(converted, notation),
         f"{place.lat_deg:.{decimals}f}",
         f"{place.lon_deg:.{decimals}f}",
-        u95_rounded_up_m(place.r95_m),
+        u95_rounded_up_m(place.r95_m) if converted.radius_known else None,
         place.frame,
         place.epoch,
         converted.operation,

@@ -50,6 +50,14 @@ def test_between_epochs_a_mark_rides_with_its_plate():
     assert "then" in out.operation
 
 
+def test_restless_ground_is_doubted_by_all_the_years_between():
+    """On the Pacific side of California the ground may leave NAD83 by 5 cm a year: 1 m in twenty."""
+    out = converted("33.0 -118.0", source="WGS 84", epoch=2000.0, target="WGS 84", to_epoch=2020.0)
+    lon, lat = moved(-118.0, 33.0, plate="PCFC", years=20.0)
+    assert apart_m(out.position, float(lon), float(lat)) < out.accuracy_m
+    assert out.accuracy_m >= 1.0
+
+
 def test_a_day_must_be_named_for_a_frame_in_which_the_ground_moves():
     with pytest.raises(FrameError, match="no day was named") as caught:
         converted(source="NAD83(2011)", target="WGS 84")

@@ -89,6 +89,24 @@ def test_bare_numbers_on_a_grid_named_beside_them(reef: Reef):
     assert (back["lat"], back["lon"]) == pytest.approx((33.5, -79.0), abs=1e-8)
 
 
+def test_a_radius_is_stated_only_where_somebody_knows_it(reef: Reef):
+    line = (
+        "convert",
+        "34.0208333 -77.3351667",
+        "--from",
+        "WGS 84",
+        "--to",
+        "WGS 84",
+        "--notation",
+        "geo",
+        "--json",
+    )
+    unknown, known = reef(*line).json, reef(*line, "--r95", "3 m").json
+    assert (unknown["position"]["r95_m"], ";u=" in unknown["text"]) == (None, False)
+    assert known["text"].endswith(";u=3.1")
+    assert known["position"]["r95_m"] == pytest.approx(3.0, abs=1e-3)
+
+
 def test_a_position_may_begin_with_a_minus_sign(reef: Reef):
     answer = reef(
         "convert", "-34.0 151.5", "--from", "EPSG:4326", "--epoch", "2026.5", "--to", "GDA2020", "--json"
