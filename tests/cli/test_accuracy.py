@@ -2,13 +2,7 @@
 
 import pytest
 
-from registry.cli.main import COMMANDS
 from tests.cli.reef import Reef, a_log
-
-
-@pytest.fixture(autouse=True)
-def known(monkeypatch):
-    monkeypatch.setitem(COMMANDS, "accuracy", "registry.cli.accuracy")
 
 
 @pytest.fixture

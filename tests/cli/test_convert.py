@@ -10,15 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from registry.cli.main import COMMANDS
 from tests.cli.reef import Reef
 
 ROOT = Path(__file__).parents[2]
-
-
-@pytest.fixture(autouse=True)
-def known(monkeypatch):
-    monkeypatch.setitem(COMMANDS, "convert", "registry.cli.convert")
 
 
 def test_one_position_is_told_with_operation_accuracy_and_epoch(reef: Reef):
@@ -203,9 +197,8 @@ def test_nad27_with_its_grid(tmp_path):
         "--notation",
         "dms",
     ]
-    script = "import sys; from registry.cli.main import COMMANDS, run; COMMANDS['convert'] = 'registry.cli.convert'; sys.exit(run(sys.argv[1:]))"
     done = subprocess.run(
-        [sys.executable, "-c", script, *line, "--grids", str(tmp_path)],
+        [sys.executable, "-m", "registry", *line, "--grids", str(tmp_path)],
         capture_output=True, text=True, check=True, cwd=ROOT, env=os.environ | {"PYTHONPATH": str(ROOT)},
     )  # fmt: skip
     assert done.stdout.startswith("34 34 50.78 N 077 29 02.47 W")  # published 50.78140, 02.46988

@@ -2,16 +2,9 @@
 
 import pytest
 
-from registry.cli.main import COMMANDS
 from tests.cli.reef import GOOD, GOOD_DEPTH, WHEN, Reef, a_log
 
 ASKED = ("--frame", "EPSG:6318", "--r95", "2 m", "--when", "2027-10-02")
-
-
-@pytest.fixture(autouse=True)
-def known(monkeypatch):
-    monkeypatch.setitem(COMMANDS, "resurvey", "registry.cli.resurvey")
-    monkeypatch.setitem(COMMANDS, "where", "registry.cli.where")
 
 
 @pytest.fixture

@@ -2,14 +2,8 @@
 
 import pytest
 
-from registry.cli.main import COMMANDS
 from registry.formats.written_position import read_position
 from tests.cli.reef import GOOD, GOOD_DEPTH, WHEN, Reef
-
-
-@pytest.fixture(autouse=True)
-def known(monkeypatch):
-    monkeypatch.setitem(COMMANDS, "where", "registry.cli.where")
 
 
 @pytest.fixture
