@@ -4,17 +4,15 @@ Settle what a written position means: frame, epoch and doubt, and where it lies 
 Whatever is taken as understood is said in ``basis``, one sentence each, and goes into the journal.
 """
 
-import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import lru_cache
 from typing import NamedTuple
 
+from registry.actions.written_digits import written_digits_r95_m
 from registry.errors import FrameError, LeadlineError
 from registry.measure.datum import ResolvedFrame, Transformed, decimal_year, resolve, transform
-from registry.measure.digits import Notation, rounding_r95_m
 from registry.measure.receiver_class import UNKNOWN
 from registry.measure.uncertainty import combine
 from registry.records.position import HomePosition, Position
@@ -22,8 +20,6 @@ from registry.records.programme import Programme
 from registry.records.written_position import WrittenPosition
 
 __all__ = ["Settled", "Stated", "settle", "settle_all"]
-
-_NOTATIONS = {"dd": Notation.DEGREES, "ddm": Notation.MINUTES, "dms": Notation.SECONDS}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,7 +157,7 @@ def _settled(
 ) -> Settled:
     written = item.written
     r95_m, r95_basis = _stated_r95(item)
-    rounding_m = _rounding_m(written)
+    rounding_m = written_digits_r95_m(written)
     home_r95_m = float(combine(r95_m, rounding_m, written.extra_r95_m, moved.accuracy_m))
     return Settled(
         observed=Position(
@@ -197,22 +193,6 @@ def _stated_r95(item: Stated) -> tuple[float, str]:
     if item.written.stated_r95_m is not None:
         return item.written.stated_r95_m, f"R95 {item.written.stated_r95_m:g} m from the text itself."
     return UNKNOWN.r95_m, f"No accuracy was stated: R95 {UNKNOWN.r95_m:g} m is taken, as {UNKNOWN.sentence}."
-
-
-def _rounding_m(written: WrittenPosition) -> float:
-    """Give the doubt that the number of written digits leaves. Units: m, 95 % radius."""
-    if written.angles is not None:
-        latitude, longitude = written.angles
-        notation = _NOTATIONS[latitude.notation]
-        return _rounding(notation, min(latitude.decimals, longitude.decimals), round(written.lat_deg, 1))
-    coarsest = max(written.resolution_lat_deg, written.resolution_lon_deg)
-    decimals = max(0, math.floor(-math.log10(coarsest) + 1e-9)) if coarsest > 0 else 9
-    return _rounding(Notation.DEGREES, decimals, round(written.lat_deg, 1))
-
-
-@lru_cache(maxsize=4096)
-def _rounding(notation: Notation, decimals: int, lat_deg: float) -> float:
-    return rounding_r95_m(notation, decimals, lat_deg)
 
 
 def _widening(

@@ -14,6 +14,7 @@ import gpxpy
 import numpy as np
 import pytest
 import xmlschema
+from playwright.sync_api import expect
 from pyproj import Geod
 
 from registry.documents.map import render_map
@@ -57,7 +58,7 @@ def show(chromium, tmp_path):
 
 def find(page, words):
     page.fill("#find", words)
-    page.wait_for_function("words => document.getElementById('find').value === words", arg=words)
+    expect(page.locator("#find")).to_have_value(words)
     page.wait_for_timeout(150)
 
 
@@ -170,7 +171,7 @@ def test_copy_works_with_and_without_a_clipboard(show, clipboard):
     )
     page.locator(".module").click()
     page.locator(".about-module button", has_text="Copy minutes").click()
-    page.wait_for_function("window.kept.length === 1")
+    expect(page.locator("#say")).to_contain_text("copied")
     assert page.evaluate("window.kept") == ["34 01.250 N 077 20.110 W"]
     assert "copied: 34 01.250 N 077 20.110 W" in page.locator("#say").inner_text()
 
@@ -341,7 +342,7 @@ def test_device_position_finds_the_nearest_module(show):
         permissions=["geolocation"],
     )
     page.click("#locate")
-    page.wait_for_function("document.getElementById('say').textContent.includes('nearest')")
+    expect(page.locator("#say")).to_contain_text("nearest")
     _, _, distance_m = WGS84.inv(-77.3351667, 34.0, -77.3351667, 34.0208333)
     text = page.locator("#say").inner_text()
     assert "within about 8 m" in text
