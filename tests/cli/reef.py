@@ -156,5 +156,5 @@ class Reef:
     def apart(self, *arguments: object, **options: Any) -> Answer:
         """Run a command in a process of its own, to its end."""
         process = self.process(*arguments, **options)
-        out, err = process.communicate(timeout=120)
+        out, err = process.communicate(timeout=600)
         return Answer(process.returncode, out or "", err)
