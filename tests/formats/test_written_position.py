@@ -8,11 +8,11 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from registry.errors import AmbiguousPositionError, PositionTextError
-from registry.formats.angle_pair import MINUTES_AS_DECIMALS
 from registry.formats.geo_uri import write_geo_uri
 from registry.formats.iso6709 import write_iso6709
 from registry.formats.printed_position import write_dd, write_ddm, write_dms
 from registry.formats.written_position import LONGEST_TEXT, read_position
+from registry.records.written_position import MINUTES_AS_DECIMALS
 
 LAT, LON = 33.75205, -78.2076
 
