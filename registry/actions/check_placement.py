@@ -12,7 +12,7 @@ from registry.actions.settle_position import Settled
 from registry.actions.warn_of_slips import slip_of_permit, slips_of_depth, warnings_of_position
 from registry.measure.clear_ground import Move, nearest_clear
 from registry.measure.decision import Verdict
-from registry.measure.geodesic import inverse
+from registry.measure.geodesic import direct, inverse
 from registry.ports import Register
 from registry.records.finding import Finding, whole_verdict
 from registry.records.module import Module
@@ -27,6 +27,10 @@ __all__ = ["Advice", "Neighbour", "check_placement"]
 #: How far neighbours are looked for. Units: m.
 REACH_M = 2_000.0
 NEIGHBOURS_TOLD = 5
+#: A move is told in steps of this. Units: m.
+MOVE_STEP_M = 0.1
+#: How often more room is given before a move is given up.
+TRIES = 5
 #: Rules that a move of the hook can mend.
 MENDED_BY_MOVING = ("inside-area", "keep-out", "spacing")
 CANDIDATE = "\N{BULLET}candidate"
@@ -155,28 +159,50 @@ def _move(
         if wrong:
             return None, f"Moving the hook does not settle {', '.join(sorted(wrong))}."
         return None, "No move is needed."
+    slack_m = 0.0
+    for _ in range(TRIES):
+        best = _shortest(cases, conditions, slack_m)
+        if best is None:
+            return None, "No place inside the permit's areas is certain to conform with this uncertainty."
+        move = _as_said(cases, best)
+        still = _still_wrong(cases, conditions, move)
+        if not still:
+            break
+        # What rounding takes away sideways and along is given back as room.
+        slack_m = max(2.0 * slack_m, MOVE_STEP_M + best.distance_m * float(np.sin(np.radians(0.5))))
+    else:
+        return None, f"No move away from what is near settles {', '.join(still)}."
+    rest = sorted(wrong - set(MENDED_BY_MOVING))
+    note = f"The move does not settle {', '.join(rest)}." if rest else ""
+    return move, note
+
+
+def _shortest(cases: Cases, conditions: tuple[Condition, ...], slack_m: float) -> Move | None:
+    """Find the nearest clear ground in any area of the permit, with some room to spare."""
     place = cases.placements
-    best: Move | None = None
-    for area in cases.permit.areas:
-        found = nearest_clear(
+    lon, lat, radius = _discs(cases, conditions)
+    found = [
+        nearest_clear(
             float(place.lon_deg[0]),
             float(place.lat_deg[0]),
             area=area.shape,
             edges=area.edges,
-            setback_m=_setback_m(conditions, "inside-area") + float(place.r95_m[0]),
-            discs=_discs(cases, conditions),
-            keep_outs=_keep_outs(cases, conditions),
+            setback_m=_setback_m(conditions, "inside-area") + float(place.r95_m[0]) + slack_m,
+            discs=(lon, lat, radius + slack_m),
+            keep_outs=[(shape, clear_m + slack_m) for shape, clear_m in _keep_outs(cases, conditions)],
         )
-        if found is not None and (best is None or found.distance_m < best.distance_m):
-            best = found
-    if best is None:
-        return None, "No place inside the permit's areas is certain to conform with this uncertainty."
-    still = _still_wrong(cases, conditions, best)
-    if still:
-        return None, f"No move away from what is near settles {', '.join(still)}."
-    rest = sorted(wrong - set(MENDED_BY_MOVING))
-    note = f"The move does not settle {', '.join(rest)}." if rest else ""
-    return best, note
+        for area in cases.permit.areas
+    ]
+    return min((move for move in found if move is not None), key=lambda move: move.distance_m, default=None)
+
+
+def _as_said(cases: Cases, move: Move) -> Move:
+    """Give the move as a crew is told it: to a tenth of a metre, rounded up, and to a whole degree."""
+    place = cases.placements
+    distance_m = float(np.ceil(move.distance_m / MOVE_STEP_M - 1e-6) * MOVE_STEP_M)
+    bearing_deg = float(round(move.bearing_deg) % 360)
+    lon, lat = direct(place.lon_deg[0], place.lat_deg[0], bearing_deg, distance_m)
+    return Move(distance_m=distance_m, bearing_deg=bearing_deg, lon=float(lon), lat=float(lat))
 
 
 def _still_wrong(cases: Cases, conditions: tuple[Condition, ...], move: Move) -> list[str]:

@@ -210,6 +210,9 @@ def test_the_move_that_is_advised_really_conforms(east_dm, north_dm, r95_m):
         wrong = {f.rule for f in found.findings if f.verdict > Verdict.CONFORMING}
         assert not wrong & MENDED or "certain to conform" in found.move_note
         return
+    # As a crew is told it: whole degrees and tenths of a metre.
+    assert found.move.bearing_deg == round(found.move.bearing_deg)
+    assert found.move.distance_m == pytest.approx(round(found.move.distance_m, 1), abs=1e-9)
     here = settled(start).home.position
     lon, lat, _ = GRS80.fwd(here.lon_deg, here.lat_deg, found.move.bearing_deg, found.move.distance_m)
     assert GRS80.inv(lon, lat, found.move.lon, found.move.lat)[2] < 0.001
