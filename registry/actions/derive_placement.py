@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from registry.actions.charted_depth import ChartedDepth, charted_depth
+from registry.actions.derive_sounding import SoundedDepth, derive_sounding
 from registry.actions.settle_position import Settled, Stated, settle_all
 from registry.actions.warn_of_slips import (
     furthest_inside,
@@ -39,7 +40,13 @@ def stated_of(row: LogRow) -> Stated:
     QuantityError
         If the receiver class is unknown.
     """
-    r95_m, words = None, ""
+    r95_m, words, basis = None, "", ""
+    if row.survey is not None:
+        if row.r95 is not None or row.receiver:
+            what = f"The position of {row.tag or 'it'} was derived, and a radius is stated beside it."
+            raise PositionTextError(what, remedy="Leave it out: the radius follows from the derivation.")
+        r95_m = row.survey.derivation.position.r95_m
+        basis = f"R95 {r95_m:.3g} m by the budget of the derivation."
     if row.r95 is not None and row.receiver:
         what = f"Both R95 {row.r95.written} and receiver {row.receiver} are stated for {row.tag or 'it'}."
         raise PositionTextError(what, remedy="State one: the radius, or the class of receiver.")
@@ -49,7 +56,13 @@ def stated_of(row: LogRow) -> Stated:
         kind = receiver_class(row.receiver)
         r95_m, words = kind.r95_m, f"receiver class {kind.name}: {kind.sentence}"
     return Stated(
-        written=row.position, frame=row.frame, epoch=row.epoch, r95_m=r95_m, r95_words=words, at=row.placed_at
+        written=row.position,
+        frame=row.frame,
+        epoch=row.epoch,
+        r95_m=r95_m,
+        r95_words=words,
+        r95_basis=basis,
+        at=row.placed_at,
     )
 
 
@@ -127,8 +140,12 @@ def _placement(
 ) -> Placement:
     home = settled.home.position
     depth: ChartedDepth | None = None
-    if row.depth is not None:
-        datum = permits[row.permit].chart_datum
+    sounded: SoundedDepth | None = None
+    datum = permits[row.permit].chart_datum
+    if row.sounding is not None:
+        sounded = derive_sounding(row.sounding, datum=datum, lat_deg=home.lat_deg)
+        depth = sounded.charted
+    elif row.depth is not None:
         depth = charted_depth(row.depth, u95=row.depth_u95, tide=row.tide, datum=datum)
     if at_home:
         warnings = list(warnings_at_home(row.position))
@@ -136,9 +153,10 @@ def _placement(
         every = tuple(permits.values())
         warnings = list(warnings_of_position(row.position, settled.observed, home, every))
         warnings += slip_of_permit(home, row.permit, every)
-    if depth is not None and row.depth is not None:
+    depth_text = row.sounding.written if row.sounding else row.depth.written if row.depth else ""
+    if depth is not None:
         around = depths.around(home.lon_deg, home.lat_deg)
-        warnings += slips_of_depth(depth.depth_m, row.depth.written, around)
+        warnings += slips_of_depth(depth.depth_m, depth_text, around)
         depths.add(home.lon_deg, home.lat_deg, depth.depth_m)
     return Placement(
         tag=row.tag,
@@ -147,16 +165,22 @@ def _placement(
         position_text=row.position.text,
         observed=settled.observed,
         home=settled.home,
-        basis=(*settled.basis, *(depth.basis if depth else ("No depth was stated.",))),
+        basis=(
+            *(row.survey.sentences if row.survey else ()),
+            *settled.basis,
+            *(depth.basis if depth else ("No depth was stated.",)),
+        ),
         charted_depth_m=depth.depth_m if depth else None,
         depth_u95_m=depth.u95_m if depth else None,
-        depth_text=row.depth.written if row.depth else "",
-        tide_text=row.tide.written if row.tide else "",
+        depth_text=depth_text,
+        tide_text=sounded.tide_text if sounded else row.tide.written if row.tide else "",
         warnings=tuple(warnings),
         crew=row.crew,
         vessel=row.vessel,
         note=row.note,
         source=dict(row.source),
+        survey=row.survey.evidence() if row.survey else None,
+        depth=sounded.evidence() if sounded else None,
     )
 
 

@@ -33,6 +33,8 @@ class Stated:
     #: 95 % radius stated beside the text, and in which words. Units: m.
     r95_m: float | None = None
     r95_words: str = ""
+    #: Of a position that was derived: the sentence that says where its radius comes from.
+    r95_basis: str = ""
     #: When the position was observed: the epoch of a moving frame where none is stated.
     at: datetime
 
@@ -185,6 +187,8 @@ def _settled(
 
 
 def _stated_r95(item: Stated) -> tuple[float, str]:
+    if item.r95_m is not None and item.r95_basis:
+        return item.r95_m, item.r95_basis
     if item.r95_m is not None:
         return (
             item.r95_m,

@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from registry.cli.answer import exit_code, mark, print_findings, print_json, print_lines
+from registry.cli.depth_options import depth_options, sounding_of
 from registry.cli.options import (
     json_option,
     length,
@@ -23,11 +24,13 @@ from registry.cli.options import (
 @click.option("--at", "text", required=True, metavar="TEXT", help="Where, in any notation.")
 @click.option("--depth", metavar="LENGTH", help='Depth of the seabed there, as "60 ft".')
 @position_options
+@depth_options
 @json_option
 @registry_option
 @click.pass_context
 def command(
     ctx: click.Context,
+    /,
     permit_number: str,
     type_id: str,
     text: str,
@@ -40,6 +43,7 @@ def command(
     tide: str | None,
     grids: Path | None,
     as_json: bool,
+    **instrument: Any,
 ) -> None:
     """
     Tell, before the drop, what each condition would say; nothing is written.
@@ -73,10 +77,18 @@ def command(
         tide=length(tide),
     )
     register = open_for_reading(ctx)
-    settled = settle(stated_of(row), register.programme())
-    charted = None
-    if row.depth is not None:
-        datum = register.permit(permit_number).chart_datum
+    programme = register.programme()
+    settled = settle(stated_of(row), programme)
+    said = {"depth": depth, "depth_u95": depth_u95, "tide": tide, **instrument}
+    sounding = sounding_of(said, at=at, zone=programme.zone)
+    charted = sounded = None
+    datum = register.permit(permit_number).chart_datum
+    if sounding is not None:
+        from registry.actions.derive_sounding import derive_sounding
+
+        sounded = derive_sounding(sounding, datum=datum, lat_deg=settled.home.position.lat_deg)
+        charted = sounded.charted
+    elif row.depth is not None:
         charted = charted_depth(row.depth, u95=row.depth_u95, tide=row.tide, datum=datum)
     advice = check_placement(
         register,
@@ -85,12 +97,13 @@ def command(
         written=written,
         settled=settled,
         depth=charted,
-        depth_text=row.depth.written if row.depth else "",
+        depth_text=sounding.written if sounding else row.depth.written if row.depth else "",
         at=at,
     )
     basis = (*settled.basis, *(charted.basis if charted else ()))
     if as_json:
-        print_json(_data(settled, charted, advice, basis))
+        chain = {"depth": sounded.derived.as_json() if sounded else None}
+        print_json(_data(settled, charted, advice, basis) | chain)
     else:
         _tell(settled, advice, basis)
     ctx.exit(exit_code(advice.verdict))

@@ -9,7 +9,6 @@ from registry.cli.options import (
     actor_option,
     json_option,
     open_for_writing,
-    position_options,
     registry_option,
 )
 from registry.cli.place import log_options, log_row, tell_logged
@@ -20,7 +19,6 @@ from registry.cli.place import log_options, log_row, tell_logged
 @click.option("--tag", required=True, help="Tag of the module that really lies there.")
 @click.option("--reason", required=True, metavar="TEXT", help="Why, for the journal.")
 @log_options
-@position_options
 @actor_option
 @json_option
 @registry_option

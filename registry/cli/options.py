@@ -15,6 +15,7 @@ from registry.records.quantity import Quantity
 
 __all__ = [
     "EPOCH",
+    "SECONDS",
     "actor_name",
     "actor_option",
     "json_option",
@@ -88,6 +89,32 @@ class _Epoch(click.ParamType[float]):
 
 
 EPOCH = _Epoch()
+
+
+_TIME_UNITS = {"": 1.0, "s": 1.0, "sec": 1.0, "min": 60.0}
+
+
+class _Seconds(click.ParamType[float]):
+    """A length of time, as 120, 120s or 2 min."""
+
+    name = "seconds"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Read it, and refuse what is none."""
+        if isinstance(value, float):
+            return value
+        text = str(value).strip().lower()
+        number = text.rstrip("abcdefghijklmnopqrstuvwxyz")
+        try:
+            seconds = float(number) * _TIME_UNITS[text[len(number) :]]
+        except (ValueError, KeyError):
+            seconds = math.nan
+        if not (math.isfinite(seconds) and seconds >= 0):
+            self.fail(f"{value!r} is no number of seconds, as 120s or 2min.", param, ctx)
+        return seconds
+
+
+SECONDS = _Seconds()
 
 
 def actor_name(actor: str | None) -> str:

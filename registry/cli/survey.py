@@ -1,112 +1,51 @@
 """``leadline survey``: from logs, marks and offsets to one position, step by step, writing nothing."""
 
-import math
-import sys
 import textwrap
-from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
 import click
 
 from registry.cli.answer import print_json, print_lines
-from registry.cli.options import EPOCH, json_option, length
-
-__all__ = ["command", "survey_of", "survey_options"]
-
-_PIECE = 1 << 20
-
-
-def survey_options(function: Any) -> Any:
-    """Accept everything that a survey of one module may bring ashore."""
-    options = (
-        click.option(
-            "--fixes",
-            "files",
-            metavar="FILE",
-            multiple=True,
-            type=click.Path(path_type=Path),
-            help="Receiver log (NMEA 0183), plain or gzip; may be repeated.",
-        ),
-        click.option("--from", "start", metavar="INSTANT", help="First instant, as 2026-06-14T10:32-04:00."),
-        click.option("--to", "end", metavar="INSTANT", help="Last instant."),
-        click.option("--event", metavar="TAG", help="Instead: around the event mark (EVE) of this tag."),
-        click.option(
-            "--around",
-            type=float,
-            default=60.0,
-            show_default=True,
-            metavar="SECONDS",
-            help="How far before and after the event mark.",
-        ),
-        click.option("--day", metavar="DATE", help="UTC day of a log that never says one, as 2026-06-14."),
-        click.option(
-            "--receiver", metavar="CLASS", default="", help="autonomous, sbas, dgnss, float, rtk or unknown."
-        ),
-        click.option(
-            "--lever",
-            metavar="X,Y,Z",
-            help="Antenna to hook: forward, to starboard, down, in metres.",
-        ),
-        click.option("--lever-u95", metavar="LENGTH", help="Of each offset, 95 %; else 0.2 m."),
-        click.option("--heading", type=float, metavar="DEG", help="True heading; else HDT of the log."),
-        click.option("--heading-u95", type=float, metavar="DEG", help="Of the heading, 95 %; else 3."),
-        click.option("--roll", type=float, metavar="DEG", help="Starboard down is positive."),
-        click.option("--pitch", type=float, metavar="DEG", help="Bow up is positive."),
-        click.option(
-            "--attitude-u95",
-            type=float,
-            metavar="DEG",
-            help="Of roll and pitch; else 2, or 5 where not noted.",
-        ),
-        click.option("--mark", metavar="TEXT", help="Instead of fixes: a known mark, in any notation."),
-        click.option("--mark-r95", metavar="LENGTH", help="95 % radius of the marks' own coordinates."),
-        click.option("--range", "range_", metavar="LENGTH", help="Horizontal range from the mark."),
-        click.option("--bearing", metavar="TEXT", help='From the mark, as "118.5 true" or "127 magnetic".'),
-        click.option(
-            "--variation",
-            type=float,
-            metavar="DEG",
-            help="Magnetic variation, east positive; else by the model.",
-        ),
-        click.option(
-            "--range-from",
-            "ranges",
-            metavar="TEXT=LENGTH",
-            multiple=True,
-            help="Instead: a mark and the range to it; two or three of these.",
-        ),
-        click.option("--range-u95", metavar="LENGTH", help="Of every range, 95 %; else 0.5 m."),
-        click.option("--near", metavar="TEXT", help="Roughly where, to tell two answers apart."),
-        click.option(
-            "--acoustic",
-            metavar="TEXT",
-            help='Slant range, bearing and depression, as "20 m, 30 relative, 60".',
-        ),
-        click.option(
-            "--buoy-line", metavar="LENGTH", help="The fix is of a buoy on this much line to the module."
-        ),
-        click.option(
-            "--fall-speed", metavar="SPEED", help='It was let go at the surface and fell, as "2 m/s".'
-        ),
-        click.option("--depth", metavar="LENGTH", help="Depth of the water at that moment."),
-        click.option("--current", metavar="TEXT", help='As "0.5 m/s toward 120" (true).'),
-    )
-    for option in reversed(options):
-        function = option(function)
-    return function
+from registry.cli.check import position_data
+from registry.cli.depth_options import depth_options, sounding_of
+from registry.cli.options import EPOCH, json_option, now, open_for_reading, registry_option, registry_path
+from registry.cli.survey_options import survey_options, surveyed_position
 
 
 @click.command("survey")
 @survey_options
+@click.option(
+    "--receiver", metavar="CLASS", default="", help="autonomous, sbas, dgnss, float, rtk or unknown."
+)
+@click.option("--when", metavar="INSTANT", help="Touch-down: fixes around it are taken, and its tide.")
+@click.option("--depth", metavar="LENGTH", help="Depth of the water at that moment, before the tide.")
+@click.option("--depth-u95", metavar="LENGTH", help="Of the instrument of --depth-kind, 95 %.")
+@click.option("--tide", metavar="LENGTH", help="Height of the water above chart datum.")
+@depth_options
+@click.option("--datum", metavar="NAME", help="Chart datum to give the depth below, as MLLW.")
+@click.option("--home", metavar="CODE", help="Home frame to give the position in; else the registry's.")
 @click.option("--frame", required=True, metavar="CODE", help="Frame of every coordinate, as EPSG:4326.")
 @click.option("--epoch", type=EPOCH, metavar="YEAR", help="Epoch, where no log tells the day.")
-@click.option("--zone", metavar="TZ", help="Zone of --from and --to, as America/New_York.")
+@click.option("--zone", metavar="TZ", help="Zone of times that state none, as America/New_York.")
 @json_option
-def command(*, frame: str, epoch: float | None, zone: str | None, as_json: bool, **line: Any) -> None:
+@registry_option
+@click.pass_context
+def command(
+    ctx: click.Context,
+    /,
+    *,
+    frame: str,
+    epoch: float | None,
+    zone: str | None,
+    when: str | None,
+    datum: str | None,
+    home: str | None,
+    as_json: bool,
+    **line: Any,
+) -> None:
     """
-    Derive where a module lies from what was measured, and show every step. Nothing is written.
+    Derive where a module lies, and how deep, from what was measured, and show every step. Nothing is written.
 
     \b
     Example:
@@ -114,229 +53,84 @@ def command(*, frame: str, epoch: float | None, zone: str | None, as_json: bool,
                       --frame EPSG:4326 --lever "-14.6,5.1,7.8" --heading 237
                       --fall-speed "2 m/s" --depth "20 m" --current "0.5 m/s toward 120"
     """
-    from registry.actions.derive_survey import derive_survey
+    from registry.formats.written_instant import read_instant
 
-    derived = derive_survey(survey_of(frame=frame, epoch=epoch, zone=zone, **line))
+    at = read_instant(when, zone) if when else None
+    surveyed = surveyed_position(
+        frame=frame, epoch=epoch, zone=zone, at=at, depth_elsewhere=bool(line["depth_kind"]), **line
+    )
+    logged = surveyed.survey.logged
+    if at is None and logged is not None:
+        middle_s = float(logged.fixes.time_s[[0, -1]].mean())
+        at = datetime.fromtimestamp(middle_s, tz=UTC)
+    settled = _at_home(ctx, surveyed, at, home)
+    sounded = _sounded(surveyed, line, at, zone, datum)
     if as_json:
-        print_json(derived.as_json())
+        answer = surveyed.derivation.as_json()
+        if settled is not None:
+            answer["home"] = position_data(settled.home.position) | {"operation": settled.home.operation}
+        if sounded is not None:
+            answer["depth"] = sounded.derived.as_json()
+        print_json(answer)
+        return
+    _tell(surveyed.derivation)
+    if settled is not None:
+        _tell_home(settled)
+    if sounded is not None:
+        print_lines("Depth", sounded.sentences)
+    click.echo("Nothing was written.")
+
+
+def _at_home(ctx: click.Context, surveyed: Any, at: datetime | None, code: str | None) -> Any:
+    """Give the position in the home frame, or None where no registry and no frame is named."""
+    from registry.actions.open_programme import checked_programme
+    from registry.actions.settle_position import Stated, settle
+
+    if code is not None:
+        programme = checked_programme(name="home", frame=code, zone="UTC", key_id="", public_key="")
+    elif registry_path(ctx).exists():
+        programme = open_for_reading(ctx).programme()
     else:
-        _tell(derived)
-
-
-def survey_of(*, frame: str, epoch: float | None, zone: str | None, **line: Any) -> Any:
-    """
-    Read the options of `survey_options` as a survey.
-
-    Raises
-    ------
-    RequestError
-        If one of them cannot be read, or they do not go together.
-    """
-    from registry.formats.written_motion import read_current, read_speed
-    from registry.records.survey import Buoy, Descent, Survey
-
-    depth = length(line["depth"])
-    if (line["buoy_line"] or line["fall_speed"]) and depth is None:
-        raise click.UsageError("--buoy-line and --fall-speed need --depth.")
-    if depth is not None and not (line["buoy_line"] or line["fall_speed"]):
-        raise click.UsageError("--depth goes with --buoy-line or --fall-speed.")
-    line_length, near = length(line["buoy_line"]), None
-    if line["near"] is not None:
-        point = _point(line["near"], frame, 0.0, "")
-        near = (point.lon_deg, point.lat_deg)
-    return Survey(
-        frame=frame,
-        epoch=epoch,
-        logged=_logged(zone=zone, **line) if line["files"] else None,
-        sighting=_sighting(frame, line),
-        ranges=_ranges(frame, line),
-        near=near,
-        lever=_lever(line),
-        acoustic=_acoustic(line["acoustic"]),
-        buoy=Buoy(depth_m=depth.value, line_m=line_length.value) if depth and line_length else None,
-        descent=Descent(depth_m=depth.value, fall_speed_mps=read_speed(line["fall_speed"]))
-        if depth and line["fall_speed"]
-        else None,
-        current=read_current(line["current"]) if line["current"] else None,
-        variation_east_deg=line["variation"],
-    )
-
-
-def _logged(*, zone: str | None, files: Sequence[Path], **line: Any) -> Any:
-    from registry.formats.nmea_log import read_nmea_logs
-    from registry.formats.written_instant import read_day, read_instant
-    from registry.records.survey import LoggedFixes
-    from registry.storage.files import read_file
-
-    if not line["receiver"]:
-        raise click.UsageError(
-            "--fixes needs --receiver CLASS: a log does not tell how good its receiver is."
-        )
-    if not (math.isfinite(line["around"]) and line["around"] >= 0):
-        raise click.UsageError("--around takes a number of seconds, zero or more.")
-    if line["event"] and (line["start"] or line["end"]):
-        raise click.UsageError("Give --event, or --from and --to, not both.")
-    contents = [read_file(path) for path in files]
-    day = read_day(line["day"]) if line["day"] else None
-    with click.progressbar(
-        length=sum(len(content) for content in contents),
-        label="Reading the log",
-        file=sys.stderr,
-        hidden=not sys.stderr.isatty(),
-    ) as bar:
-        log = read_nmea_logs([_pieces(content, bar) for content in contents], day=day)
-    if not log.account.sentences:
-        from registry.errors import UnreadableFileError
-
-        names = ", ".join(str(path) for path in files)
-        what = f"{names}: no sentence with a correct checksum, {log.account.bad_checksums} with a wrong one."
-        raise UnreadableFileError(what, remedy="Give the receiver's own log, as it was recorded.")
-    start, end = (
-        read_instant(text, zone).timestamp() if text else None for text in (line["start"], line["end"])
-    )
-    window = "all of the log"
-    if line["event"]:
-        at = _event_s(log.events, line["event"])
-        start, end = at - line["around"], at + line["around"]
-        window = f"{line['around']:g} s before and after the mark {line['event']}"
-    if start is not None or end is not None:
-        times = " to ".join(_instant(t) if t is not None else "any time" for t in (start, end))
-        window = f"{window}, {times}" if line["event"] else times
-    return LoggedFixes(
-        fixes=log.fixes.between(start, end), account=log.account, receiver=line["receiver"], window=window
-    )
-
-
-def _pieces(content: bytes, bar: Any) -> Iterator[bytes]:
-    for start in range(0, len(content), _PIECE):
-        piece = content[start : start + _PIECE]
-        yield piece
-        bar.update(len(piece))
-
-
-def _event_s(events: Sequence[Any], tag: str) -> float:
-    from registry.errors import NotFoundError, RequestError
-
-    mine = [event for event in events if event.tag == tag]
-    if not mine:
-        known = ", ".join(sorted({event.tag for event in events})) or "none"
-        raise NotFoundError(f"The log has no event mark {tag}.", remedy=f"Marks in it: {known}.")
-    if len(mine) > 1:
-        what = f"The log has {len(mine)} event marks {tag}."
-        raise RequestError(what, remedy="Give --from and --to instead.")
-    at = float(mine[0].time_s)
-    if math.isnan(at):
-        raise RequestError(f"Nothing tells the day of the event mark {tag}.", remedy="Give --day.")
-    return at
-
-
-def _instant(time_s: float) -> str:
-    return f"{datetime.fromtimestamp(time_s, tz=UTC):%Y-%m-%dT%H:%M:%SZ}"
-
-
-def _lever(line: dict[str, Any]) -> Any:
-    from registry.formats.written_quantity import read_length
-    from registry.records.survey import LeverArm
-
-    if line["lever"] is None:
         return None
-    parts = line["lever"].split(",")
-    if len(parts) != 3:
-        raise click.UsageError(
-            '--lever takes three lengths, forward, starboard and down, as "-14.6,5.1,7.8".'
-        )
-    forward, starboard, down = (read_length(part, unit="m").value for part in parts)
-    arm_u95 = length(line["lever_u95"])
-    stated = {
-        "arm_u95_m": arm_u95.value if arm_u95 else None,
-        "heading_u95_deg": line["heading_u95"],
-        "attitude_u95_deg": line["attitude_u95"],
-        "unnoted_attitude_u95_deg": line["attitude_u95"],
-    }
-    return LeverArm(
-        forward_m=forward,
-        starboard_m=starboard,
-        down_m=down,
-        heading_deg=line["heading"],
-        roll_deg=line["roll"],
-        pitch_deg=line["pitch"],
-        **{name: value for name, value in stated.items() if value is not None},
+    position = surveyed.derivation.position
+    # The instant matters only where the frame moves, and then the derivation has given its epoch.
+    observed_at = at or now()
+    stated = Stated(
+        written=surveyed.written,
+        frame=position.frame,
+        epoch=position.epoch,
+        r95_m=position.r95_m,
+        at=observed_at,
     )
+    return settle(stated, programme)
 
 
-def _sighting(frame: str, line: dict[str, Any]) -> Any:
-    from registry.formats.written_motion import read_bearing
-    from registry.records.survey import Sighting
+def _sounded(
+    surveyed: Any, line: dict[str, Any], at: datetime | None, zone: str | None, datum: str | None
+) -> Any:
+    from registry.actions.derive_sounding import derive_sounding
 
-    given = [line["mark"], line["range_"], line["bearing"]]
-    if not any(given):
+    sounding = sounding_of(line, at=at, zone=zone)
+    if sounding is None:
+        for name in ("tide", "depth_u95"):
+            if line[name]:
+                raise click.UsageError(f"--{name.replace('_', '-')} goes with --depth-kind.")
         return None
-    if not all(given):
-        raise click.UsageError("--mark, --range and --bearing go together.")
-    distance, doubt = length(line["range_"]), length(line["range_u95"])
-    assert distance is not None
-    mark = _point(line["mark"], frame, _mark_r95_m(line), "the mark")
-    stated = {"range_u95_m": doubt.value} if doubt else {}
-    return Sighting(mark=mark, range_m=distance.value, bearing=read_bearing(line["bearing"]), **stated)
+    if datum is None:
+        raise click.UsageError("--depth-kind needs --datum: the chart datum to give the depth below.")
+    return derive_sounding(sounding, datum=datum, lat_deg=surveyed.derivation.position.lat_deg)
 
 
-def _ranges(frame: str, line: dict[str, Any]) -> tuple[Any, ...]:
-    from registry.formats.written_quantity import read_length
-    from registry.records.survey import MarkRange
+def _tell_home(settled: Any) -> None:
+    from registry.formats.printed_position import write_ddm
+    from registry.measure.digits import Notation, coordinate_decimals, u95_rounded_up_m
 
-    doubt = length(line["range_u95"])
-    stated = {"range_u95_m": doubt.value} if doubt else {}
-    ranges = []
-    for number, text in enumerate(line["ranges"], start=1):
-        where, separator, far = text.rpartition("=")
-        if not separator:
-            raise click.UsageError(f'“{text}”: write --range-from as "34 01.250 N 077 20.110 W = 23.7 m".')
-        mark = _point(where, frame, _mark_r95_m(line), f"mark {number}")
-        ranges.append(MarkRange(mark=mark, range_m=read_length(far).value, **stated))
-    return tuple(ranges)
-
-
-def _mark_r95_m(line: dict[str, Any]) -> float:
-    stated = length(line["mark_r95"])
-    if stated is None:
-        raise click.UsageError("A mark needs --mark-r95: how well its own coordinates are known.")
-    return float(stated.value)
-
-
-def _point(text: str, frame: str, r95_m: float, name: str) -> Any:
-    from registry.errors import FrameError
-    from registry.formats.written_position import read_position
-    from registry.measure.datum import resolve
-    from registry.records.survey import FixedPoint
-
-    written = read_position(text)
-    if written.frame is not None and resolve(written.frame).base != resolve(frame).base:
-        what = f"“{text.strip()}” is in {resolve(written.frame).name}, the survey in {resolve(frame).name}."
-        raise FrameError(what, remedy="Give every coordinate of a survey in one frame.")
-    return FixedPoint(
-        lon_deg=written.lon_deg, lat_deg=written.lat_deg, r95_m=r95_m, name=name, written=written
-    )
-
-
-def _acoustic(text: str | None) -> Any:
-    from registry.formats.written_motion import read_bearing
-    from registry.formats.written_quantity import read_length
-    from registry.records.survey import AcousticFix
-
-    if text is None:
-        return None
-    parts = text.split(",")
-    try:
-        slant, bearing, depression = parts[0], parts[1], float(parts[2])
-    except (IndexError, ValueError):
-        parts = []
-    if len(parts) != 3:
-        raise click.UsageError(
-            '--acoustic takes slant range, bearing, depression, as "20 m, 30 relative, 60".'
-        )
-    return AcousticFix(
-        slant_m=read_length(slant).value, bearing=read_bearing(bearing), depression_deg=depression
-    )
+    home = settled.home.position
+    decimals = coordinate_decimals(Notation.MINUTES, home.r95_m)
+    place = write_ddm(home.lat_deg, home.lon_deg, decimals=decimals, style="plain")
+    epoch = f", epoch {home.epoch:g}" if home.epoch is not None else ""
+    click.echo(f"Home frame {place}, {home.frame}{epoch},")
+    click.echo(f"  within {u95_rounded_up_m(home.r95_m):g} m (95 %); {settled.home.operation}")
 
 
 def _tell(derived: Any) -> None:
@@ -365,7 +159,7 @@ def _tell(derived: Any) -> None:
     place = write_ddm(position.lat_deg, position.lon_deg, decimals=decimals, style="plain")
     epoch = f", epoch {position.epoch:.2f}" if position.epoch is not None else ""
     click.echo(f"Position {place}, {position.frame}{epoch},")
-    click.echo(f"  within {u95_rounded_up_m(position.r95_m):g} m (95 %). Nothing was written.")
+    click.echo(f"  within {u95_rounded_up_m(position.r95_m):g} m (95 %).")
 
 
 def _tell_account(account: Any) -> None:

@@ -35,6 +35,8 @@ __all__ = [
 ]
 
 Body = dict[str, Any]
+#: What a placement has only where instruments were brought ashore.
+_ONLY_WHERE_DERIVED = ("survey", "depth")
 
 
 def programme_body(programme: Programme) -> Body:
@@ -147,12 +149,17 @@ def placement_body(placement: Placement) -> Body:
     body["placed_at"] = instant_text(placement.placed_at)
     body["basis"] = list(placement.basis)
     body["warnings"] = list(placement.warnings)
+    for name in _ONLY_WHERE_DERIVED:
+        if body[name] is None:
+            del body[name]
     return body
 
 
 def placement_from_body(body: Mapping[str, Any]) -> Placement:
     """Give back the placement; keys that are not its own (findings, reasons) are left aside."""
-    data = {name: body[name] for name in Placement.__dataclass_fields__}
+    needed = [name for name in Placement.__dataclass_fields__ if name not in _ONLY_WHERE_DERIVED]
+    data = {name: body[name] for name in needed}
+    data |= {name: body[name] for name in _ONLY_WHERE_DERIVED if name in body}
     data["placed_at"] = datetime.fromisoformat(data["placed_at"]).astimezone(UTC)
     data["observed"] = Position(**data["observed"])
     home = dict(data["home"])

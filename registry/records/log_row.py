@@ -6,6 +6,8 @@ from datetime import datetime
 from typing import Any
 
 from registry.records.quantity import Quantity
+from registry.records.sounding import Sounding
+from registry.records.surveyed_position import SurveyedPosition
 from registry.records.written_position import WrittenPosition
 
 __all__ = ["LogRow"]
@@ -20,6 +22,8 @@ class LogRow:
     #: The instant of touch-down, with its zone.
     placed_at: datetime
     position: WrittenPosition
+    #: What `position` was derived from; None where a person wrote it.
+    survey: SurveyedPosition | None = None
     #: Frame and epoch stated beside the position. Units: decimal year.
     frame: str | None = None
     epoch: float | None = None
@@ -29,6 +33,8 @@ class LogRow:
     depth: Quantity | None = None
     depth_u95: Quantity | None = None
     tide: Quantity | None = None
+    #: The depth off an instrument, instead of the three above.
+    sounding: Sounding | None = None
     #: Module type, for a tag that the registry does not hold yet.
     type_id: str = ""
     crew: str = ""

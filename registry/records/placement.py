@@ -42,6 +42,10 @@ class Placement:
     note: str = ""
     #: Where the row came from: file name, SHA-256 digest, row number.
     source: dict[str, Any] = field(default_factory=dict)
+    #: How position and depth were derived, with all that is needed to derive them again; None where the
+    #: position was written by a person, or the depth was stated without its instrument.
+    survey: dict[str, Any] | None = None
+    depth: dict[str, Any] | None = None
 
     def __post_init__(self) -> None:
         """Refuse what no instant or depth can be."""

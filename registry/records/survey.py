@@ -21,6 +21,7 @@ __all__ = [
     "Descent",
     "FixedPoint",
     "LeverArm",
+    "LogFile",
     "LoggedFixes",
     "MarkRange",
     "Sighting",
@@ -102,6 +103,15 @@ class LeverArm:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LogFile:
+    """A receiver's log by its name and its contents, so that it is known again."""
+
+    name: str
+    #: SHA-256 of the file as it lay on the disk, in hexadecimal.
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LoggedFixes:
     """Fixes of one module from receiver logs."""
 
@@ -113,6 +123,15 @@ class LoggedFixes:
     receiver: str
     #: How the window was chosen, in words.
     window: str = "all fixes of the logs"
+    #: The window itself, both ends included; None where it is open. Units: s since 1970-01-01T00:00Z.
+    start_s: float | None = None
+    end_s: float | None = None
+    #: In the order in which they were read.
+    files: tuple[LogFile, ...] = ()
+    #: The lines of the logs from the first fix to the last, verbatim, where they are few; else empty.
+    sentences: tuple[str, ...] = ()
+    #: UTC day that was stated for a log that never says one, as "2026-06-14"; else empty.
+    day: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
