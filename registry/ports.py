@@ -139,6 +139,10 @@ class Register(Protocol):
         """Hold one state of the registry across several reads."""
         ...
 
+    def now(self) -> datetime:
+        """Give the instant that an entry written now would carry."""
+        ...
+
     def writing(self) -> AbstractContextManager[None]:
         """Hold the registry for reading and writing as one transaction; all of it stands or none."""
         ...

@@ -142,6 +142,9 @@ class MemoryRegister:
     def head(self) -> str:
         return self._entries[-1].digest if self._entries else GENESIS
 
+    def now(self) -> datetime:
+        return self._clock.now()
+
     @contextmanager
     def reading(self) -> Iterator[None]:
         yield

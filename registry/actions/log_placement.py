@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from typing import Any
 
 from registry.actions.derive_placement import derive_placements
@@ -20,6 +21,9 @@ from registry.records.placement import Placement, PlacementTable
 from registry.rules.catalogue import judge
 
 __all__ = ["Logged", "correct_placement", "log_placement", "log_placements"]
+
+#: A boat's clock may run ahead by this much before a time in the future is worth a word.
+CLOCK_AHEAD = timedelta(hours=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,6 +140,7 @@ class _Book:
 
     def __init__(self, register: Register, tags: Sequence[str], *, without: str = "") -> None:
         self._register = register
+        self._now = register.now()
         self.permits: dict[str, Permit] = {permit.number: permit for permit in register.permits()}
         self.standing: PlacementTable = register.placements()
         if without:
@@ -159,15 +164,23 @@ class _Book:
         self._modules[row.tag] = module
 
     def compared(self, row: LogRow, placement: Placement) -> Placement:
-        """Add a warning where the line and the registry disagree on what the module is."""
+        """Add a warning where the line disagrees with what the registry knows of the module or of time."""
+        warnings = list(placement.warnings)
         held = self._modules[row.tag].type_id
-        if not row.type_id or row.type_id == held:
-            return placement
-        warning = (
-            f"The log says that {row.tag} is of type {row.type_id}, but the registry holds it as {held}: "
-            "check the tag. It is judged as the registry holds it."
-        )
-        return replace(placement, warnings=(*placement.warnings, warning))
+        if row.type_id and row.type_id != held:
+            warnings.append(
+                f"The log says that {row.tag} is of type {row.type_id}, but the registry holds it as {held}: "
+                "check the tag. It is judged as the registry holds it."
+            )
+        if placement.placed_at > self._now + CLOCK_AHEAD:
+            when = f"{placement.placed_at:%Y-%m-%d %H:%M} UTC"
+            warnings.append(f"The time {when} lies in the future: check its digits and zone.")
+        cast_on = self._modules[row.tag].cast_on
+        if cast_on is not None and placement.placed_at.date() < cast_on:
+            warnings.append(
+                f"{row.tag} was cast on {cast_on}, after it was placed: check the tag and the date."
+            )
+        return replace(placement, warnings=tuple(warnings))
 
     def _unknown(self, tag: str) -> NotFoundError:
         if self._near_tags is None:

@@ -255,6 +255,10 @@ class GeoPackageRegister:
 
     # Writing
 
+    def now(self) -> datetime:
+        """Give the instant that an entry written now would carry."""
+        return self.clock.now()
+
     @contextmanager
     def writing(self) -> Iterator[None]:
         """

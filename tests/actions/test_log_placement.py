@@ -346,3 +346,16 @@ def test_many_lines_are_recorded_as_each_would_be_alone():
         log_placement(apart, row, actor=ACTOR)
     for name in ("tag", "lon_deg", "lat_deg", "r95_m", "depth_m", "placed_at_s"):
         np.testing.assert_array_equal(getattr(together.placements(), name), getattr(apart.placements(), name))
+
+
+def test_a_time_in_the_future_is_recorded_with_a_warning():
+    register = a_register()
+    found = logged(register, placed_at=datetime(2031, 6, 14, 14, 32, tzinfo=UTC))
+    assert any("lies in the future" in warning for warning in found.placement.warnings)
+    assert register.placement(found.placement_id).warnings == found.placement.warnings
+
+
+def test_a_module_placed_before_it_was_cast_is_a_mixed_up_tag_or_date():
+    register = a_register()
+    found = logged(register, placed_at=datetime(2001, 6, 14, 14, 32, tzinfo=UTC))
+    assert any("was cast on" in warning for warning in found.placement.warnings)
