@@ -1,6 +1,6 @@
 """What lies on the seabed is recorded, wherever it lies; what was wrong is corrected by a new entry."""
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
