@@ -181,6 +181,13 @@ class MemoryRegister:
         elif kind == "module.added":
             _one(self._types, body["type_id"], "module type")
             _add(self._modules, body["tag"], module_from_body(body))
+        elif kind == "module.amended":
+            _one(self._types, body["type_id"], "module type")
+            _one(self._modules, body["tag"], "module")
+            self._modules[body["tag"]] = module_from_body(body)
+        elif kind == "placement.withdrawn":
+            _one(self._placements, body["placement_id"], "placement")
+            _add(self._superseded, body["placement_id"], entry.reference)
         elif kind in ("placement.logged", "placement.corrected"):
             old = body.get("supersedes")
             if old is not None:

@@ -83,7 +83,9 @@ def standing_place(
         raise NotFoundError(what, remedy="Log its placement first, with: leadline place.")
     if len(identifiers) > 1:
         what = f"Module {tag} is recorded in {len(identifiers)} places ({', '.join(identifiers)})."
-        raise ConflictError(what, remedy="Find out which is true and correct the other: leadline correct.")
+        raise ConflictError(
+            what, remedy="Find out which is true and set the other right: leadline correct, or withdraw."
+        )
     placement = register.placement(identifiers[0])
     known = resurveys if resurveys is not None else resurveys_by_tag(register, tag)
     rows = [row for row in known.get(tag, []) if before is None or row[1].observed_at < before]

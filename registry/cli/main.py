@@ -31,6 +31,7 @@ COMMANDS = {
     "check": "registry.cli.check",
     "place": "registry.cli.place",
     "correct": "registry.cli.correct",
+    "withdraw": "registry.cli.withdraw",
     "resurvey": "registry.cli.resurvey",
     "survey": "registry.cli.survey",
     "tide": "registry.cli.tide",

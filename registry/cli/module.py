@@ -21,7 +21,7 @@ from registry.errors import LeadlineError
 @click.group("module")
 def command() -> None:
     """
-    Add modules one by one or from a spreadsheet; list types.
+    Add modules one by one or from a spreadsheet; mend what is recorded of one; list types.
 
     \b
     Example:
@@ -58,7 +58,7 @@ def add(
     Example:
       leadline module add MC-0017 --type hump-90 --cast 2026-03-02 --memorial "Ada Quill" --consent-listed
     """
-    from registry.actions.add_module import add_modules
+    from registry.actions.add_module import StoodAlready, add_modules
     from registry.formats.written_instant import read_day
     from registry.formats.written_quantity import read_mass
     from registry.records.module import Memorial, Module
@@ -78,7 +78,92 @@ def add(
 
         print_json(module_body(module))
         return
+    if isinstance(answer, StoodAlready):
+        click.echo(f"Module {tag} was recorded before, exactly so; nothing was written.")
+        return
     click.echo(f"Recorded module {tag} of type {type_id}{f', in memory of {memorial}' if memorial else ''}.")
+
+
+@command.command("amend")
+@click.argument("tag")
+@click.option("--reason", required=True, metavar="TEXT", help="Why, for the journal.")
+@click.option("--type", "type_id", metavar="T", help="The type that it is of.")
+@click.option("--mass", metavar="MASS", help='Mass as weighed, as "612 kg".')
+@click.option("--memorial", metavar="NAME", help="Name as it is to be printed; consent stays as it was.")
+@click.option("--no-memorial", is_flag=True, help="The module remembers nobody.")
+@click.option(
+    "--consent-listed/--no-consent-listed",
+    default=None,
+    help="Whether the family agrees that the name is shown in public.",
+)
+@click.option("--cast", metavar="DATE", help="Day of casting, as 2026-03-02.")
+@actor_option
+@json_option
+@registry_option
+@click.pass_context
+def amend(
+    ctx: click.Context,
+    tag: str,
+    reason: str,
+    type_id: str | None,
+    mass: str | None,
+    memorial: str | None,
+    no_memorial: bool,
+    consent_listed: bool | None,
+    cast: str | None,
+    actor: str | None,
+    as_json: bool,
+) -> None:
+    """
+    Mend what is recorded of a module, and say why. What is not given stays; the journal keeps both.
+
+    A consent that is withdrawn takes the name off every map and export made from then on.
+
+    \b
+    Example:
+      leadline module amend MC-0017 --memorial "Ada Quill" --reason "misspelt on the casting sheet"
+      leadline module amend MC-0017 --no-consent-listed --reason "letter of the family, 2026-07-02"
+    """
+    from registry.actions.amend_module import amend_module
+    from registry.formats.written_instant import read_day
+    from registry.formats.written_quantity import read_mass
+    from registry.records.body import module_body
+
+    before, after = amend_module(
+        open_for_writing(ctx),
+        tag,
+        reason=reason,
+        actor=actor_name(actor),
+        type_id=type_id,
+        mass_kg=read_mass(mass).value if mass is not None else None,
+        cast_on=read_day(cast) if cast is not None else None,
+        memorial=memorial,
+        no_memorial=no_memorial,
+        consent_listed=consent_listed,
+    )
+    if as_json:
+        print_json({"before": module_body(before), "module": module_body(after), "reason": reason.strip()})
+        return
+    click.echo(f"Amended module {tag}:")
+    for (name, was), (_, now) in zip(_told(before), _told(after), strict=True):
+        if was != now:
+            click.echo(f"  {name}: {was} -> {now}")
+    if before.memorial != after.memorial:
+        click.echo("Maps and exports made before still say what they said: make them again.")
+    if before.type_id != after.type_id:
+        click.echo("Its placements are judged by the new type from now on: leadline audit.")
+
+
+def _told(module: Any) -> list[tuple[str, str]]:
+    """Give what a module is, in words."""
+    memorial = module.memorial
+    return [
+        ("type", module.type_id),
+        ("cast", module.cast_on.isoformat() if module.cast_on else "not said"),
+        ("mass", f"{module.mass_kg:g} kg" if module.mass_kg is not None else "that of its type"),
+        ("memorial", memorial.name if memorial else "none"),
+        ("name shown in public", "yes" if memorial and memorial.consent_listed else "no"),
+    ]
 
 
 @command.command("import")
@@ -91,13 +176,14 @@ def import_modules(ctx: click.Context, file: Path, actor: str | None, as_json: b
     """
     Record modules from a CSV with the columns tag, type, and where known cast, mass, memorial, consent.
 
-    Rows that cannot be taken go to FILE.rejected.csv with the reason; the others go in.
+    Rows that cannot be taken go to FILE.rejected.csv with the reason; the others go in. Rows that say exactly
+    what the registry holds are left alone, so the same file can be read again.
 
     \b
     Example:
       leadline module import modules.csv
     """
-    from registry.actions.add_module import add_modules
+    from registry.actions.add_module import StoodAlready, add_modules
     from registry.cli.rejects import keep_rejects, reject_file
     from registry.formats.csv_table import read_csv_table
     from registry.formats.module_table import columns_left_out, read_modules
@@ -116,12 +202,18 @@ def import_modules(ctx: click.Context, file: Path, actor: str | None, as_json: b
         if isinstance(answer, LeadlineError)
     ]
     rejected.sort(key=lambda pair: pair[0].number)
-    taken = len(rows) - len(rejected)
+    repeated = [
+        row.number
+        for (row, _), answer in zip(readable, answers, strict=True)
+        if isinstance(answer, StoodAlready)
+    ]
+    taken = len(rows) - len(rejected) - len(repeated)
     left_out = columns_left_out(table)
     rejects = keep_rejects(reject_target, table, rejected, taken=taken) if rejected else None
     if as_json:
         answer_data: dict[str, Any] = {
             "taken": taken,
+            "repeated": repeated,
             "rejected": [{"row": row.number, "reason": reason} for row, reason in rejected],
             "reject_file": str(rejects) if rejects else None,
             "columns_left_out": list(left_out),
@@ -129,6 +221,13 @@ def import_modules(ctx: click.Context, file: Path, actor: str | None, as_json: b
         print_json(answer_data)
     else:
         click.echo(f"Recorded {taken} modules from {file}." + (f" {decoded.note}" if decoded.note else ""))
+        if repeated:
+            stood = (
+                "1 row stood already and was"
+                if len(repeated) == 1
+                else f"{len(repeated)} rows stood already and were"
+            )
+            click.echo(f"{stood} left alone.")
         if left_out:
             click.echo(f"Columns that were left out: {', '.join(left_out)}.")
         if rejects:

@@ -67,8 +67,8 @@ def module_body(module: Module) -> Body:
 
 
 def module_from_body(body: Mapping[str, Any]) -> Module:
-    """Give back the module."""
-    data = dict(body)
+    """Give back the module; the reason of an amendment is left aside."""
+    data = {name: body[name] for name in Module.__dataclass_fields__}
     data["cast_on"] = date.fromisoformat(data["cast_on"]) if data["cast_on"] else None
     data["memorial"] = Memorial(**data["memorial"]) if data["memorial"] else None
     return Module(**data)

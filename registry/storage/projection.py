@@ -179,7 +179,27 @@ class Projection:
         self._insert("module_types", row, taken, remedy)
 
     def _module_added(self, position: int, entry: Entry, body: Body) -> None:
-        tag, type_id, memorial = body["tag"], body["type_id"], body["memorial"]
+        tag = body["tag"]
+        self._know_type(tag, body["type_id"])
+        row = _module_row(position, body)
+        taken = f"Module {tag} is in the registry already."
+        module = self._insert("modules", row, taken, "Check the tag on the concrete.")
+        # A placement may have been logged before anyone wrote down what stands there.
+        self._join_placements(module, row)
+
+    def _module_amended(self, position: int, entry: Entry, body: Body) -> None:
+        tag = body["tag"]
+        self._know_type(tag, body["type_id"])
+        found = self._connection.execute("SELECT fid FROM modules WHERE tag = ?", (tag,)).fetchone()
+        if found is None:
+            raise NotFoundError(f"There is no module {tag} to amend.", remedy="Add it first.")
+        row = _module_row(position, body)
+        columns = ", ".join(f"{name} = ?" for name in row)
+        self._connection.execute(f"UPDATE modules SET {columns} WHERE fid = ?", (*row.values(), found[0]))
+        self._touched["modules"] = None
+        self._join_placements(found[0], row)
+
+    def _know_type(self, tag: str, type_id: str) -> None:
         if not self._connection.execute(
             "SELECT 1 FROM module_types WHERE type_id = ?", (type_id,)
         ).fetchone():
@@ -187,18 +207,12 @@ class Projection:
                 f"Module {tag} is of type {type_id}, which the registry does not hold.",
                 remedy="Add the type first.",
             )
-        row = {name: body[name] for name in ("tag", "type_id", "cast_on", "mass_kg")}
-        row |= {
-            "memorial": memorial["name"] if memorial else None,
-            "consent_listed": int(memorial["consent_listed"]) if memorial else None,
-            "entry": position,
-        }
-        taken = f"Module {tag} is in the registry already."
-        module = self._insert("modules", row, taken, "Check the tag on the concrete.")
-        # A placement may have been logged before anyone wrote down what stands there.
+
+    def _join_placements(self, module: int, row: Mapping[str, Any]) -> None:
+        """Let the placements of a module say what it is."""
         changed = self._connection.execute(
             "UPDATE placements SET module = ?, module_type = ?, listed_name = ? WHERE tag = ?",
-            (module, type_id, _listed(row["memorial"], row["consent_listed"]), tag),
+            (module, row["type_id"], _listed(row["memorial"], row["consent_listed"]), row["tag"]),
         )
         if changed.rowcount:
             self._touched["placements"] = None
@@ -208,22 +222,41 @@ class Projection:
 
     def _placement_corrected(self, position: int, entry: Entry, body: Body) -> None:
         old = body["supersedes"]
+        self._supersede(old, entry.reference, "correct")
+        self._place(position, entry, body, supersedes=old)
+
+    def _placement_withdrawn(self, position: int, entry: Entry, body: Body) -> None:
+        old = body["placement_id"]
+        self._supersede(old, entry.reference, "withdraw")
+        # What was itself a correction keeps the reason for it.
+        self._connection.execute(
+            "UPDATE observations SET reason = ifnull(reason || '; withdrawn: ', '') || ?"
+            " WHERE placement_id = ?",
+            (body["reason"], old),
+        )
+
+    def _supersede(self, old: str, reference: str, do: str) -> None:
+        """Let a placement stand no longer."""
         found = self._connection.execute(
             "SELECT superseded_by FROM observations WHERE placement_id = ?", (old,)
         ).fetchone()
         if found is None:
-            raise NotFoundError(
-                f"There is no placement {old} to correct.", remedy="Look it up in the journal."
-            )
+            raise NotFoundError(f"There is no placement {old} to {do}.", remedy="Look it up in the journal.")
         if found[0]:
-            what = f"Placement {old} was corrected before, by {found[0]}."
-            raise ConflictError(what, remedy=f"Correct {found[0]} instead.")
+            corrected = self._connection.execute(
+                "SELECT 1 FROM observations WHERE placement_id = ?", (found[0],)
+            ).fetchone()
+            if corrected:
+                what = f"Placement {old} was corrected before, by {found[0]}."
+                raise ConflictError(what, remedy=f"{do.capitalize()} {found[0]} instead.")
+            what = f"Placement {old} was withdrawn before, by {found[0]}."
+            raise ConflictError(what, remedy="If the module does lie there, log it anew: leadline place.")
         self._connection.execute(
-            "UPDATE observations SET superseded_by = ? WHERE placement_id = ?", (entry.reference, old)
+            "UPDATE observations SET superseded_by = ? WHERE placement_id = ?", (reference, old)
         )
         self._connection.execute("DELETE FROM placements WHERE placement_id = ?", (old,))
+        self._touched |= {"placements": None, "observations": None}
         self._shrunk.add("placements")
-        self._place(position, entry, body, supersedes=old)
 
     def _place(self, position: int, entry: Entry, body: Body, *, supersedes: str | None) -> None:
         tag, observed, home = body["tag"], body["observed"], body["home"]["position"]
@@ -349,6 +382,15 @@ class Projection:
         """The journal itself is the record."""
 
 
+def _module_row(position: int, body: Body) -> dict[str, Any]:
+    memorial = body["memorial"]
+    return {name: body[name] for name in ("tag", "type_id", "cast_on", "mass_kg")} | {
+        "memorial": memorial["name"] if memorial else None,
+        "consent_listed": int(memorial["consent_listed"]) if memorial else None,
+        "entry": position,
+    }
+
+
 def _listed(memorial: str | None, consent: int | None) -> str | None:
     return memorial if consent else None
 
@@ -375,8 +417,10 @@ _KINDS: dict[str, Callable[[Projection, int, Entry, Body], None]] = {
     "target.added": Projection._target_added,
     "type.added": Projection._type_added,
     "module.added": Projection._module_added,
+    "module.amended": Projection._module_amended,
     "placement.logged": Projection._placement_logged,
     "placement.corrected": Projection._placement_corrected,
+    "placement.withdrawn": Projection._placement_withdrawn,
     "placement.resurveyed": Projection._placement_resurveyed,
     "certificate.issued": Projection._certificate_issued,
     "intake.read": Projection._nothing_more,
