@@ -188,5 +188,6 @@ def _with_the_ground(
         # Ground that leaves its plate does so all the years between: the two add up.
         accuracy_m=down.accuracy_m + up.accuracy_m,
         epoch=to_epoch,
+        outside=down.outside | up.outside,
         proj_version=up.proj_version,
     )

@@ -44,7 +44,7 @@ __all__ = [
 
 Floats = NDArray[np.float64]
 
-#: Epochs that a coordinate of this trade can have. Units: decimal year.
+#: Epochs that a coordinate of this trade can have, the last not among them. Units: decimal year.
 _EPOCHS = (1980.0, 2100.0)
 #: How far outside its area of use a projection is still believed. Units: degrees.
 _MARGIN_DEG = 6.0
@@ -92,6 +92,9 @@ class Transformed:
     accuracy_m: float
     #: Epoch of the result: the target's own if it is plate-fixed, else the one given. Units: decimal year.
     epoch: float | Floats | None
+    #: True where a point lies outside the region of a frame, or where another realisation is in force. There
+    #: the ground may ride on another plate than the frame does, which `accuracy_m` does not hold.
+    outside: NDArray[np.bool_]
     #: Versions of PROJ and of its EPSG data.
     proj_version: str
 
@@ -129,7 +132,7 @@ def decimal_year(instant: datetime) -> float:
     Raises
     ------
     FrameError
-        If the instant has no zone.
+        If the instant has no zone, or is of a year in which no coordinate of this trade was or will be.
 
     Examples
     --------
@@ -141,6 +144,13 @@ def decimal_year(instant: datetime) -> float:
             f"The time {instant} has no zone.", remedy='Give it with one, as "2026-11-25T12:00Z".'
         )
     moment = instant.astimezone(UTC)
+    low, high = _EPOCHS
+    if not low <= moment.year < high:
+        what = (
+            f"{instant.date().isoformat()} lies outside the years {low:.0f} to {high - 1:.0f}, "
+            "for which coordinates can be carried between frames."
+        )
+        raise FrameError(what, remedy="Check the year of the date.")
     start, end = (datetime(moment.year + i, 1, 1, tzinfo=UTC) for i in (0, 1))
     return moment.year + (moment - start) / (end - start)
 
@@ -337,14 +347,12 @@ def to_geographic(easting: ArrayLike, northing: ArrayLike, code: str) -> tuple[F
     if not found.projected:
         raise FrameError(f"{found.code} ({found.name}) has no easting and northing.", remedy=_NAME_A_FRAME)
     x, y = _arrays(easting, northing)
-    require_every(
-        np.isfinite(x) & np.isfinite(y), x, y, "is not an easting and a northing", "Give two numbers."
-    )
+    finite = np.isfinite(x) & np.isfinite(y)
+    require_every(finite, x, y, "is not an easting and a northing", "Give two numbers.", named=_pair)
     like_degrees = (np.abs(x) <= 360.0) & (np.abs(y) <= 90.0)
     degrees = f"looks like degrees, not {found.axis_unit} of {found.code} ({found.name})"
-    require_every(
-        ~like_degrees, x, y, degrees, f"Name the geographic frame {found.base} if it is in degrees."
-    )
+    remedy = f"Name the geographic frame {found.base} if it is in degrees."
+    require_every(~like_degrees, x, y, degrees, remedy, named=_pair)
     transformer = _unprojection(found.code)
     lon, lat = (np.asarray(a) for a in transformer.transform(x, y))
     back_x, back_y = transformer.transform(lon, lat, direction=TransformDirection.INVERSE)
@@ -356,10 +364,13 @@ def to_geographic(easting: ArrayLike, northing: ArrayLike, code: str) -> tuple[F
         good &= (lat >= south - _MARGIN_DEG) & (lat <= north + _MARGIN_DEG)
         good &= (lon - west + _MARGIN_DEG) % 360.0 <= width + 2 * _MARGIN_DEG
     what = f"falls far outside the area of {found.code} ({found.name})"
-    require_every(
-        good, x, y, what, f"Check the zone, and that the numbers are in its unit ({found.axis_unit})."
-    )
+    remedy = f"Check the zone, and that the numbers are in its unit ({found.axis_unit})."
+    require_every(good, x, y, what, remedy, named=_pair)
     return lon, lat
+
+
+def _pair(easting: float, northing: float) -> str:
+    return f"{easting}, {northing}"
 
 
 @lru_cache(maxsize=64)
@@ -378,6 +389,7 @@ def transform(
     source: str,
     target: str,
     epoch: ArrayLike | None = None,
+    anywhere: bool = False,
 ) -> Transformed:
     """
     Carry geographic coordinates from one frame to another.
@@ -391,6 +403,9 @@ def transform(
     epoch : array_like, optional
         When the mark had these coordinates; one for all or one for each. Needed as soon as a frame on the
         way moves against the other. Units: decimal year.
+    anywhere : bool
+        True to carry points outside the region of a frame all the same, as far as the operation gives finite
+        numbers: a slip at sea must be recorded before it can be named. `outside` of the result tells which.
 
     Returns
     -------
@@ -400,8 +415,8 @@ def transform(
     Raises
     ------
     FrameError
-        If a coordinate is out of range or outside the frame's region, the epoch is missing or no year, or no
-        operation between the frames can be trusted.
+        If a coordinate is out of range, or outside the frame's region without `anywhere`, the epoch is
+        missing or no year, or no operation between the frames can be trusted.
     MissingGridError
         If the right operation needs a grid file that is absent.
 
@@ -433,10 +448,12 @@ def transform(
         good, lon, lat, "is not a longitude and a latitude", "Give degrees, latitude from -90 to 90."
     )
     start, end = resolve(source), resolve(target)
+    outside = _outside(start, lon, lat) | _outside(end, lon, lat)
     operation, doubt = "none: same frame", [0.0]
     if start.base != end.base:
-        for found in (start, end):
-            _check_region(found, lon, lat)
+        if not anywhere and outside.any():
+            for found in (start, end):
+                _check_region(found, lon, lat)
         legs = _route(start, end, lon, lat)
         moving = any(leg.needs_epoch for leg in legs)
         if year is None and (moving or start.dynamic != end.dynamic):
@@ -453,6 +470,7 @@ def transform(
         operation=operation,
         accuracy_m=float(np.sqrt(np.sum(np.square(doubt)))),
         epoch=_epoch_of(end, year),
+        outside=outside,
         proj_version=software_version(),
     )
 
@@ -494,12 +512,23 @@ def _checked_epoch(epoch: ArrayLike) -> Floats:
     """Refuse what is no decimal year: a Unix time, a modified Julian day, infinity."""
     year = np.asarray(epoch, dtype=float)
     low, high = _EPOCHS
-    good = (year > low) & (year < high)
+    good = (year >= low) & (year < high)
     if not np.all(good):
         bad = year.ravel()[int(np.argmin(good.ravel()))]
-        what = f"The epoch {bad} is not a decimal year between {low:.0f} and {high:.0f}."
+        what = f"The epoch {bad:g} is no decimal year of {low:.0f} to {high - 1:.0f}."
         raise FrameError(what, remedy="Give it as 2026.9, with --epoch YEAR.")
     return year
+
+
+def _outside(found: ResolvedFrame, lon: Floats, lat: Floats) -> NDArray[np.bool_]:
+    """Tell which points lie far from the plate of a frame, or where another realisation is in force."""
+    row = found.frame
+    if row is None or not row.plate_fixed:
+        return np.zeros(lon.shape, dtype=bool)
+    out = ~in_box(lon, lat, row.box)
+    for box, _ in row.elsewhere:
+        out |= in_box(lon, lat, box)
+    return out
 
 
 def _check_region(found: ResolvedFrame, lon: Floats, lat: Floats) -> None:

@@ -5,6 +5,7 @@ Datum operations as PROJ runs them: chains of EPSG operations by number, grids, 
 """
 
 import warnings
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -49,12 +50,30 @@ class Leg:
     needs_epoch: bool
 
 
-def require_every(good: NDArray[np.bool_], x: Floats, y: Floats, what: str, remedy: str) -> None:
-    """Raise for the first point that is not good, and name it."""
+def require_every(
+    good: NDArray[np.bool_],
+    x: Floats,
+    y: Floats,
+    what: str,
+    remedy: str,
+    *,
+    named: Callable[[float, float], str] | None = None,
+) -> None:
+    """Raise for the first point that is not good, and name it: as a place, or by what `named` writes."""
     if not np.all(good):
         i = int(np.argmin(good.ravel()))
         where = f" (point {i + 1} of {good.size})" if good.size > 1 else ""
-        raise FrameError(f"{x.ravel()[i]}, {y.ravel()[i]}{where} {what}.", remedy=remedy)
+        point = (named or _place)(float(x.ravel()[i]), float(y.ravel()[i]))
+        raise FrameError(f"{point}{where} {what}.", remedy=remedy)
+
+
+def _place(lon_deg: float, lat_deg: float) -> str:
+    """Write a place as a crew reads it, to some 10 m: enough to find the slip by."""
+    if not (abs(lat_deg) <= 90.0 and abs(lon_deg) <= 360.0):
+        return f"Latitude {lat_deg:g}, longitude {lon_deg:g}"
+    lon_deg = (lon_deg + 180.0) % 360.0 - 180.0
+    north, east = "N" if lat_deg >= 0 else "S", "E" if lon_deg >= 0 else "W"
+    return f"{abs(lat_deg):.4f} {north} {abs(lon_deg):.4f} {east}"
 
 
 def reversed_leg(leg: Leg) -> Leg:

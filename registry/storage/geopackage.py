@@ -32,7 +32,7 @@ from registry.storage.geopackage_blob import add_spatial_functions
 from registry.storage.geopackage_schema import APPLICATION_ID, FORMAT, create_tables
 from registry.storage.network_share import network_share
 from registry.storage.register import GeoPackageRegister, insert_entry
-from registry.storage.sqlite_errors import error_code, told_plainly
+from registry.storage.sqlite_errors import disk_is_full, error_code, told_plainly
 
 if TYPE_CHECKING:
     from registry.ports import Clock
@@ -228,10 +228,15 @@ def _size(file: Path) -> int:
         return 0
 
 
-def _connect(path: Path, *, mode: str, wait_s: float, immutable: bool = False) -> sqlite3.Connection:
+def _connect(
+    path: Path, *, mode: str, wait_s: float, immutable: bool = False, alone: bool = False
+) -> sqlite3.Connection:
     uri = f"{path.absolute().as_uri()}?mode={mode}" + ("&immutable=1" if immutable else "")
     connection = sqlite3.connect(uri, uri=True, timeout=wait_s, isolation_level=None)
     try:
+        if alone:
+            # Before the file is touched: SQLite then keeps in its own memory what it shares otherwise.
+            connection.execute("PRAGMA locking_mode = EXCLUSIVE")
         _prepare(connection)
         # The first look at the file itself: what is wrong with it shows here.
         connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
@@ -252,6 +257,10 @@ def _connect_to_existing(target: Path, *, writable: bool, wait_s: float) -> tupl
     try:
         return _connect(target, mode="rw" if writable else "ro", wait_s=wait_s), True
     except sqlite3.OperationalError as error:
+        if disk_is_full(error, target) and _is_file_writable(target):
+            # No room for the memory that processes share; nobody else can have the registry open without it.
+            # The lock asks for the right to write, also where only reading is meant.
+            return _connect(target, mode="rw", wait_s=wait_s, alone=True), True
         if error_code(error) & 0xFF not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY):
             raise
     wal = _wal_of(target)
@@ -259,6 +268,11 @@ def _connect_to_existing(target: Path, *, writable: bool, wait_s: float) -> tupl
         # A read-only folder with nothing left over: nobody is writing, the file is all there is.
         return _connect(target, mode="ro", wait_s=wait_s, immutable=True), False
     return _copy_into_memory(target, wal, wait_s=wait_s), False
+
+
+def _is_file_writable(target: Path) -> bool:
+    """Tell whether this account may write the file and beside it, as locking it alone needs."""
+    return os.access(target, os.W_OK) and os.access(target.parent, os.W_OK)
 
 
 def _copy_into_memory(target: Path, wal: Path, *, wait_s: float) -> sqlite3.Connection:

@@ -1,8 +1,10 @@
 """What an error of SQLite means for the person at the keyboard: none of them leaves this floor as it is."""
 
+import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 from registry.errors import (
     BusyError,
@@ -12,7 +14,7 @@ from registry.errors import (
     UnwritableError,
 )
 
-__all__ = ["error_code", "told_plainly"]
+__all__ = ["disk_is_full", "error_code", "told_plainly"]
 
 _WRITE_FAILURES = {
     sqlite3.SQLITE_IOERR_WRITE,
@@ -21,12 +23,19 @@ _WRITE_FAILURES = {
     sqlite3.SQLITE_IOERR_TRUNCATE,
     sqlite3.SQLITE_IOERR_SHMSIZE,
 }
+#: SQLite's shared memory for one registry takes half of this: with less, nothing can go on. Units: bytes.
+_LEAST_FREE = 65_536
 Meaning = tuple[type[LeadlineError], str, str]
 
 _BUSY: Meaning = (
     BusyError,
     "{place} is being written by another program and did not come free.",
     "Wait until the other window or command has finished and try again; nothing was written.",
+)
+_FULL: Meaning = (
+    UnwritableError,
+    "The disk that holds {place} is full.",
+    "Free some space and try again; nothing of this step was written and nothing older is lost.",
 )
 _READ_ONLY: Meaning = (
     UnwritableError,
@@ -49,11 +58,7 @@ _MEANINGS: dict[int, Meaning] = {
     sqlite3.SQLITE_LOCKED: _BUSY,
     sqlite3.SQLITE_READONLY: _READ_ONLY,
     sqlite3.SQLITE_PERM: _READ_ONLY,
-    sqlite3.SQLITE_FULL: (
-        UnwritableError,
-        "The disk that holds {place} is full.",
-        "Free some space and try again; nothing of this step was written and nothing older is lost.",
-    ),
+    sqlite3.SQLITE_FULL: _FULL,
     sqlite3.SQLITE_PROTOCOL: (
         RegistryError,
         "{place} cannot be locked; a folder shared over a network does not keep locks.",
@@ -82,6 +87,28 @@ def error_code(error: sqlite3.Error) -> int:
     return int(getattr(error, "sqlite_errorcode", 0) or 0)
 
 
+def disk_is_full(error: sqlite3.Error, path: Path) -> bool:
+    """
+    Tell whether an error means that the disk is full, which SQLite may tell as a mere I/O error.
+
+    Parameters
+    ----------
+    error : sqlite3.Error
+        What SQLite raised.
+    path : Path
+        A file, there or not, on the disk in question.
+    """
+    code = error_code(error) & 0xFF
+    if code == sqlite3.SQLITE_FULL:
+        return True
+    if code not in (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN):
+        return False
+    try:
+        return shutil.disk_usage(path.absolute().parent).free < _LEAST_FREE
+    except (OSError, ValueError):
+        return False
+
+
 @contextmanager
 def told_plainly(place: str) -> Iterator[None]:
     """
@@ -107,6 +134,8 @@ def _translated(error: sqlite3.Error, place: str) -> LeadlineError:
     code = error_code(error)
     if isinstance(error, sqlite3.ProgrammingError):
         meaning = _MISUSED
+    elif disk_is_full(error, Path(place)):
+        meaning = _FULL
     elif code in _WRITE_FAILURES:
         meaning = _READ_ONLY
     else:

@@ -68,7 +68,7 @@ def test_numbers_that_are_no_place(lon, lat, target):
 
 
 def test_the_bad_point_of_many_is_named():
-    with pytest.raises(FrameError, match=r"-77.5, 95.0 \(point 2 of 3\)"):
+    with pytest.raises(FrameError, match=r"Latitude 95, longitude -77.5 \(point 2 of 3\)"):
         transform([-78, -77.5, -77], [33, 95, 33], source="WGS 84", target="NAD83(2011)", epoch=2026.9)
 
 
@@ -78,7 +78,7 @@ def test_a_missing_epoch_is_asked_for():
     assert "--epoch YEAR" in caught.value.remedy
 
 
-@pytest.mark.parametrize("epoch", [61369.0, 1.7e9, np.inf, np.nan, 1980.0, 2100.0, 26.9])
+@pytest.mark.parametrize("epoch", [61369.0, 1.7e9, np.inf, np.nan, 1979.99, 2100.0, 26.9])
 def test_what_is_no_decimal_year_is_refused(epoch):
     with pytest.raises(FrameError, match="decimal year"):
         transform(-78.0, 33.0, source="WGS 84", target="NAD83(2011)", epoch=epoch)
@@ -193,8 +193,37 @@ def test_hawaii_is_not_nad83_2011(source):
 
 
 def test_a_frame_far_from_its_plate_is_refused():
-    with pytest.raises(FrameError, match="outside the region"):
+    with pytest.raises(FrameError, match=r"^33\.0000 N 78\.0000 E lies outside the region"):
         transform(78.0, 33.0, source="WGS 84", target="NAD83(2011)", epoch=2026.9)
+
+
+def test_a_point_far_from_its_plate_is_carried_where_that_is_asked_for():
+    """The sign of the longitude was lost: the place must still reach the record, and be told apart there."""
+    lon = [-77.33, 77.33, -157.0]
+    out = transform(
+        lon, [34.02, 34.02, 21.0], source="WGS 84", target="NAD83(2011)", epoch=2026.9, anywhere=True
+    )
+    assert out.outside.tolist() == [False, True, True]
+    assert np.all(np.abs(out.lon_deg - lon) < 1e-4)
+    alone = transform(-77.33, 34.02, source="WGS 84", target="NAD83(2011)", epoch=2026.9)
+    assert out.lon_deg[0] == alone.lon_deg
+    assert not alone.outside.any()
+
+
+def test_a_point_outside_is_told_also_where_nothing_is_carried():
+    assert transform(178.0, -18.0, source="EPSG:6318", target="EPSG:6318").outside.all()
+
+
+def test_without_an_operation_nothing_is_carried_anywhere():
+    with pytest.raises(FrameError):
+        transform(140.0, 35.0, source="NAD27", target="WGS 84", epoch=2026.9, anywhere=True)
+
+
+@pytest.mark.parametrize("year", [1950, 2100])
+def test_a_day_of_no_satellite_is_named(year):
+    with pytest.raises(FrameError, match=f"{year}-06-14 .* 1980 to 2099") as caught:
+        decimal_year(datetime(year, 6, 14, tzinfo=UTC))
+    assert "epoch" not in caught.value.remedy
 
 
 @pytest.mark.parametrize(("source", "lon", "lat", "file"), [

@@ -38,6 +38,7 @@ from registry.storage.journal_proof import verify_journal
 from registry.storage.network_share import network_share
 from registry.storage.register import GeoPackageRegister
 from registry.storage.replay import verify_tables
+from registry.storage.sqlite_errors import told_plainly
 from tests.builders import (
     ACTOR,
     a_memorial,
@@ -650,6 +651,39 @@ def test_a_full_disk_loses_nothing(tmp_path):
         with open_again(path) as register:
             assert register.head() == kept[-1]
             assert verify_journal(register) == verify_tables(register) == ()
+
+
+def test_a_registry_on_a_full_disk_is_read_and_says_why_it_is_not_written(tmp_path):
+    """Without room for SQLite's shared memory it tells a mere I/O error, already on reading."""
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    with mounted("-t", "tmpfs", "-o", "size=900k", "tmpfs", at=disk):
+        path = disk / "reef.gpkg"
+        with create_registry(path, a_programme(), actor=ACTOR, clock=FixedClock()) as register:
+            register.append([*a_stocked_registry(), placement_logged()])
+            head = register.head()
+        with contextlib.suppress(OSError), (disk / "filler").open("wb", buffering=0) as filler:
+            while filler.write(bytes(4096)):
+                pass
+        with open_again(path, writable=False) as reader:
+            assert reader.head() == head
+            assert len(reader.placements()) == 1
+            assert verify_journal(reader) == ()
+        with open_again(path) as writer, pytest.raises(UnwritableError, match="is full") as refusal:  # noqa: PT012
+            for _ in range(50):
+                writer.append([placement_logged()])
+        assert "Free some space" in refusal.value.remedy
+        (disk / "filler").unlink()
+        with open_again(path) as writer:
+            writer.append([placement_logged()])
+            assert verify_journal(writer) == verify_tables(writer) == ()
+
+
+def test_an_io_error_with_room_left_is_not_told_as_a_full_disk(tmp_path):
+    error = sqlite3.OperationalError("disk I/O error")
+    error.sqlite_errorcode = sqlite3.SQLITE_IOERR_WRITE
+    with pytest.raises(UnwritableError, match="cannot be written here"), told_plainly(str(tmp_path / "a")):
+        raise error
 
 
 def test_a_full_database_takes_back_what_failed(register):
