@@ -39,6 +39,7 @@ from registry.records.public_wording import (
 )
 from registry.storage.files import write_file
 from registry.storage.foreign_settings import drop_foreign_settings
+from registry.storage.geopackage_schema import GEOPACKAGE_VERSION
 
 __all__ = ["SHORT_NAMES", "write_layers"]
 
@@ -142,6 +143,7 @@ def _write_geopackage(layers: Sequence[_Layer], site: PublicSite, folder: Path) 
                 driver="GPKG",
                 engine="pyogrio",
                 mode="a" if made.exists() else "w",
+                dataset_options=None if made.exists() else {"VERSION": GEOPACKAGE_VERSION},
                 layer_options={"DESCRIPTION": description},
             )
     return made

@@ -29,6 +29,7 @@ from registry.records.audit_summary import AuditSummary, PermitSummary
 from registry.records.finding import Findings
 from registry.storage.files import write_file
 from registry.storage.foreign_settings import drop_foreign_settings
+from registry.storage.geopackage_schema import GEOPACKAGE_VERSION
 
 __all__ = ["write_findings_layers"]
 
@@ -99,6 +100,7 @@ def _written(summary: AuditSummary, made: Path) -> Path:
                 mode="a" if made.exists() else "w",
                 geometry_type=kind,
                 promote_to_multi=False,
+                dataset_options=None if made.exists() else {"VERSION": GEOPACKAGE_VERSION},
                 layer_options={"DESCRIPTION": description},
             )
     return made

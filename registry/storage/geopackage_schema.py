@@ -12,12 +12,23 @@ from datetime import datetime
 from registry.errors import FrameError
 from registry.records.entry import instant_text
 
-__all__ = ["APPLICATION_ID", "DERIVED", "FORMAT", "LAYERS", "USER_VERSION", "create_tables", "srs_of"]
+__all__ = [
+    "APPLICATION_ID",
+    "DERIVED",
+    "FORMAT",
+    "GEOPACKAGE_VERSION",
+    "LAYERS",
+    "USER_VERSION",
+    "create_tables",
+    "srs_of",
+]
 
 #: "GPKG" (GeoPackage 1.3, requirement 2).
 APPLICATION_ID = 0x47504B47
 #: GeoPackage 1.3.0.
 USER_VERSION = 10300
+#: The same for a library that writes one: a later version is not read by everyone yet without a warning.
+GEOPACKAGE_VERSION = "1.3"
 #: The form of the journal's bodies; a registry with a higher one was written by a later Leadline.
 FORMAT = 1
 

@@ -11,6 +11,7 @@ from registry.errors import ConflictError, RequestError, UnwritableError
 from registry.storage.exports import SHORT_NAMES, write_layers
 from registry.storage.layers import read_layer
 from tests.formats.public_sites import ANTIMERIDIAN_SITE, EMPTY_SITE, HOSTILE, HOSTILE_SITE, module, site
+from tests.gdal_validator import assert_valid
 
 FORMATS = [".gpkg", ".zip"]
 
@@ -41,6 +42,13 @@ def test_layers_come_back(tmp_path, ending):
     assert first[short.get("depth_u95_m", "depth_u95_m")] == 0.41
     assert (first["tag"], first["frame"], first["epoch"]) == ("MC-0001", "WGS 84 (G2296)", 2026.9)
     assert table(path, keep_outs).iloc[0]["setback_m"] == 150.0
+
+
+@pytest.mark.gdal
+@pytest.mark.parametrize("each", [site(), HOSTILE_SITE, ANTIMERIDIAN_SITE])
+def test_the_validator_of_an_older_gdal_finds_nothing(tmp_path, each):
+    write_layers(each, tmp_path / "site.gpkg")
+    assert_valid(tmp_path / "site.gpkg")
 
 
 @pytest.mark.parametrize("ending", FORMATS)

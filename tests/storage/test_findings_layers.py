@@ -11,6 +11,7 @@ from registry.storage.findings_layers import write_findings_layers
 from tests.audited import PRIVATE_NAME, audit_summary, audited_registry, strict_permit
 from tests.builders import ACTOR, a_programme, an_area
 from tests.fakes import FixedClock, MemoryRegister
+from tests.gdal_validator import assert_valid
 
 LAYERS = ("placements", "findings", "permit_areas", "keep_outs")
 
@@ -25,6 +26,7 @@ def written(tmp_path_factory):
 def test_it_is_a_geopackage_by_the_bytes_of_the_standard(written):
     # OGC GeoPackage 1.3, requirements 1, 2, 6 and 7; spatial reference rows by requirement 11.
     head = written.read_bytes()[:100]
+    assert int.from_bytes(head[60:64], "big") == 10300
     assert head[:16] == b"SQLite format 3\0"
     assert head[68:72] == b"GPKG"
     with sqlite3.connect(written) as connection:
@@ -38,6 +40,11 @@ def test_it_is_a_geopackage_by_the_bytes_of_the_standard(written):
     assert [row[0] for row in contents] == list(LAYERS)
     assert {row[1] for row in contents} == {row[1] for row in columns} == {6318}
     assert all("epoch 2010" in row[2] and "Journal head" in row[2] for row in contents)
+
+
+@pytest.mark.gdal
+def test_the_validator_of_an_older_gdal_finds_nothing(written):
+    assert_valid(written)
 
 
 def test_every_layer_has_the_home_frame(written):

@@ -7,7 +7,6 @@ Sources: OGC 12-128r17 (GeoPackage 1.3.0); the validator and the readers of GDAL
 import contextlib
 import os
 import random
-import shutil
 import signal
 import sqlite3
 import struct
@@ -56,6 +55,7 @@ from tests.builders import (
     placement_resurveyed,
 )
 from tests.fakes import FixedClock
+from tests.gdal_validator import assert_valid, need
 
 ROOT = Path(__file__).parents[2]
 
@@ -334,30 +334,14 @@ def test_another_thread_is_told_plainly(register):
 
 # GDAL, in processes of its own
 
-VALIDATOR = ["/usr/bin/python3", "-m", "osgeo_utils.samples.validate_gpkg", "-k", "--extra"]
-
-
-def need(*command: str) -> None:
-    found = (
-        shutil.which(command[0]) and subprocess.run(command, capture_output=True, check=False).returncode == 0
-    )
-    if not found:
-        pytest.skip(f"{' '.join(command)} is not on this machine")
-
 
 @pytest.mark.gdal
 def test_the_validator_finds_nothing_while_the_registry_is_in_use(register, path):
-    need("/usr/bin/python3", "-c", "import osgeo_utils.samples.validate_gpkg")
     logged = register.append([placement_logged(one) for one in many_placements(50)])
     register.append([placement_resurveyed(a_resurvey(placement_id=logged[0].reference))])
     with register.writing():
         register.append([placement_logged()])
-        result = subprocess.run(
-            [*VALIDATOR, str(path)], capture_output=True, text=True, check=False, timeout=60
-        )
-    assert (result.returncode, result.stderr.strip()) == (0, "")
-    assert "error" not in result.stdout.lower()
-    assert "warning" not in result.stdout.lower()
+        assert_valid(path)
 
 
 @pytest.mark.gdal
