@@ -1,6 +1,7 @@
 """Every rule is complete: a sentence, a source, and placements that keep it, break it and leave it open."""
 
 import math
+import re
 from datetime import UTC, datetime
 from typing import Any
 
@@ -243,3 +244,9 @@ def test_shares_and_counts_are_limits_too():
     assert checked_condition(asked("relief", greatest_share=share(0.5)))
     assert checked_condition(asked("capacity", greatest_count=count_of(0)))
     assert a_quantity(1.0, dimension="count").dimension == "count"
+
+
+def test_no_source_is_the_law_of_one_country():
+    """The source stands in every audit, also in that of a programme under another law."""
+    for rule in CATALOGUE:
+        assert not re.search(r"\b(USC|CFR|FAC|U\.S\.|Florida)\b", rule.source), rule.rule_id

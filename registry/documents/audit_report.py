@@ -261,7 +261,7 @@ def _amount(value: float, u95: float, unit: str) -> str:
         return "unknown"
     if unit == "m":
         # A value without uncertainty is a radius or a tolerance: two digits are all that such a thing has.
-        text = length_text(value, u95) if u95 != 0 else f"{float(f'{value:.2g}'):g} m"
+        text = length_text(value, u95) if u95 != 0 else f"{float(f'{value:.2g}'):.12g} m"
         return text.replace("-", "−", 1)
     words = {
         "d": ("day", "days"),

@@ -43,7 +43,7 @@ def check(cases: Cases, condition: Condition) -> Findings:
 CAPACITY = Rule(
     rule_id="capacity",
     sentence="No more modules, and no more mass, lie under the permit than it authorises.",
-    source="Permit condition (types and quantities of material, 33 USC 2104(b)(1)).",
+    source="Permit condition: types and quantities of material.",
     parameters={"greatest_count": "count", "greatest_mass": "mass"},
     needs_one_of=("greatest_count", "greatest_mass"),
     apart=True,

@@ -38,7 +38,7 @@ def check(cases: Cases, condition: Condition) -> Findings:
 MODULE_TYPE = Rule(
     rule_id="module-type",
     sentence="The module is of a type that the permit authorises.",
-    source="Permit condition (design and types of material, 33 USC 2104(b)(1)).",
+    source="Permit condition: design and types of material.",
     parameters={"types": "text"},
     needs_one_of=("types",),
     check=check,

@@ -7,7 +7,7 @@ from registry.measure.survey_order import ORDERS, horizontal_limit
 from registry.records.finding import Findings, Phrases
 from registry.records.permit import Condition
 from registry.rules.cases import Cases, Rule
-from registry.rules.wording import limit_text
+from registry.rules.wording import limit_text, radius_text
 
 __all__ = ["POSITION_QUALITY"]
 
@@ -30,7 +30,7 @@ def check(cases: Cases, condition: Condition) -> Findings:
         if order:
             allowed = "depends on the unknown depth" if np.isnan(by_order[row]) else f"{by_order[row]:.2f} m"
             asked.append(f"S-44 order {order.written} ({allowed})")
-        return f"Known within {p.r95_m[row]:.2g} m (95 %); {' and '.join(asked)} is asked."
+        return f"Known within {radius_text(p.r95_m[row])} (95 %); {' and '.join(asked)} is asked."
 
     return Findings(
         rule=condition.rule,

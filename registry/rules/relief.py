@@ -54,7 +54,7 @@ def check(cases: Cases, condition: Condition) -> Findings:
 RELIEF = Rule(
     rule_id="relief",
     sentence="The module stands no higher above the seabed than allowed, in metres or in share of water.",
-    source="Permit condition; a share of one half is common in general permits (FAC 62-330.600(1)(d)).",
+    source="Permit condition: height over the seabed, or its share of the depth.",
     parameters={"greatest": "length", "greatest_share": "share"},
     needs_one_of=("greatest", "greatest_share"),
     check=check,

@@ -2,11 +2,15 @@
 
 import math
 import re
+from decimal import ROUND_CEILING, Decimal
 
 from registry.measure.digits import metres_decimals, u95_rounded_up_m
 from registry.records.quantity import Quantity
 
-__all__ = ["length_text", "limit_text"]
+__all__ = ["length_text", "limit_text", "radius_text"]
+
+#: From here on an uncertainty is written with two significant digits and no more. Units: m.
+_COARSE_M = 100.0
 
 _IN_METRES = re.compile(r"[\d.,]+\s*m")
 
@@ -21,6 +25,8 @@ def length_text(value_m: float, u95_m: float) -> str:
     '18.86 ± 0.56 m'
     >>> length_text(float("nan"), 0.5)
     'an unknown length'
+    >>> length_text(1849.0, 123.0), length_text(1849.0, 1043.0)
+    ('1850 ± 130 m', '1.8 ± 1.1 km')
     """
     if not math.isfinite(value_m):
         return "an unknown length"
@@ -28,8 +34,49 @@ def length_text(value_m: float, u95_m: float) -> str:
         return f"{value_m:.0f} m, of unknown uncertainty"
     if u95_m <= 0:
         return f"{value_m:.2f} m"
+    if u95_m > _COARSE_M:
+        size, unit, decimals, up = _coarse(u95_m)
+        # Rounded to the digit at which the uncertainty ends, which may stand before the point.
+        value = round(value_m / size, decimals)
+        places = max(decimals, 0)
+        return f"{value:.{places}f} ± {up:.{places}f} {unit}"
     decimals = metres_decimals(u95_m)
     return f"{value_m:.{decimals}f} ± {u95_rounded_up_m(u95_m):.{decimals}f} m"
+
+
+def radius_text(r95_m: float) -> str:
+    """
+    Write a 95 % radius, rounded upward to two significant digits (from 10 to 100 m to the whole metre).
+
+    Examples
+    --------
+    >>> [radius_text(r) for r in (0.034, 2.61, 23.1, 101.0, 1043.0, 25_400.0, 3.2e6)]
+    ['0.034 m', '2.7 m', '24 m', '110 m', '1.1 km', '26 km', '3200 km']
+    >>> radius_text(float("nan"))
+    'an unknown radius'
+    """
+    if not math.isfinite(r95_m):
+        return "an unknown radius"
+    if r95_m <= 0:
+        return "0 m"
+    if r95_m > _COARSE_M:
+        _, unit, decimals, up = _coarse(r95_m)
+        return f"{up:.{max(decimals, 0)}f} {unit}"
+    return f"{u95_rounded_up_m(r95_m):.{metres_decimals(r95_m)}f} m"
+
+
+def _coarse(u95_m: float) -> tuple[float, str, int, Decimal]:
+    """
+    Round an uncertainty above 100 m upward to two significant digits.
+
+    Gives the size of its unit in metres, the unit, at which decimal the second digit stands (negative before
+    the point), and the rounded number of units.
+    """
+    exact = Decimal(repr(float(u95_m)))
+    quantum = Decimal(1).scaleb(exact.adjusted() - 1)
+    up = (exact / quantum).to_integral_value(rounding=ROUND_CEILING) * quantum
+    size, unit = (Decimal(1000), "km") if up >= 1000 else (Decimal(1), "m")
+    return float(size), unit, 1 - (up / size).adjusted(), up / size
 
 
 def limit_text(limit: Quantity) -> str:

@@ -14,6 +14,14 @@ def test_the_radius_is_compared_as_it_stands(r95_m, verdict):
     assert verdicts(judged("position-quality", a_table(r95_m=r95_m), {"greatest": 3.0})) == [verdict]
 
 
+@pytest.mark.parametrize(("r95_m", "said"), [
+    (2.999, "3.0 m"), (3.001, "3.1 m"), (1043.0, "1.1 km"), (123456.0, "130 km"),
+])  # fmt: skip
+def test_a_radius_is_never_written_with_an_exponent(r95_m, said):
+    found = judged("position-quality", a_table(r95_m=r95_m), {"greatest": 3.0})
+    assert found.message[0].startswith(f"Known within {said} (95 %);")
+
+
 def test_an_order_depends_on_the_depth():
     found = judged("position-quality", a_table(2, depth_m=[20.0, 40.0], r95_m=6.5), {"order": "1a"})
     assert verdicts(found) == [BAD, OK]
