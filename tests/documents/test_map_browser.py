@@ -150,6 +150,37 @@ def test_search_by_tag_and_by_name_narrows_the_map(show):
     assert page.locator("#count").inner_text() == "40 modules"
 
 
+def test_search_is_answered_by_the_keyboard_alone(show):
+    page = show(a_site())
+    page.locator("#find").focus()
+    page.keyboard.type("tomas")
+    page.keyboard.press("Enter")
+    first = page.evaluate("site.modules.find((row) => row.join().includes('Tom'))[0]")
+    assert first in page.locator(".about-module").inner_text()
+    assert page.locator(".about-module").evaluate("it => it === document.activeElement")
+    assert page.locator("#found li").count() == 0
+    page.keyboard.press("Escape")
+    page.locator("#find").focus()
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowUp")
+    assert page.evaluate("document.activeElement.id") == "find"
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowDown")
+    second = page.evaluate("document.activeElement.textContent")
+    assert second == page.locator("#found li").nth(1).inner_text().replace("\n", "")
+    page.keyboard.press("Enter")
+    assert second[:7] in page.locator(".about-module").inner_text()
+
+
+def test_enter_opens_nothing_where_nothing_is_found_or_asked(show):
+    page = show(a_site())
+    for words in ("", "nobody of that name"):
+        page.fill("#find", words)
+        page.keyboard.press("Enter")
+        assert page.locator(".about-module").count() == 0
+    assert "Try fewer letters" in page.locator("#count").inner_text()
+
+
 def test_a_tag_in_the_table_leads_to_its_place(show):
     page = show(a_site())
     page.locator("#rows a", has_text="MC-0023").click()
@@ -345,9 +376,36 @@ def test_device_position_finds_the_nearest_module(show):
     expect(page.locator("#say")).to_contain_text("nearest")
     _, _, distance_m = WGS84.inv(-77.3351667, 34.0, -77.3351667, 34.0208333)
     text = page.locator("#say").inner_text()
-    assert "within about 8 m" in text
+    assert "your own position, good to about 8 m" in text
     assert f"MC-0001, is {distance_m / 1000:.2f} km" in text
     assert "000° true" in text
+
+
+def test_on_a_phone_the_own_position_and_the_answer_are_seen(show):
+    here = {"latitude": 34.0208333, "longitude": -77.3351667, "accuracy": 8}
+    page = show(
+        a_site(),
+        **(PHONE | {"viewport": {"width": 390, "height": 844}}),
+        geolocation=here,
+        permissions=["geolocation"],
+    )
+    page.click("#locate")
+    expect(page.locator("#say")).to_contain_text("nearest")
+    for seen in (page.locator("#say"), page.locator("path.here-mark")):
+        box = seen.bounding_box()
+        assert box["y"] >= 0
+        assert box["y"] + box["height"] <= 844
+    order = page.evaluate(
+        "['here', 'markerPane', 'popupPane'].map((name) => +getComputedStyle(map_reef.getPane(name)).zIndex)"
+    )
+    assert order[1] < order[0] < order[2]
+    # What lies under the mark can still be pressed.
+    box = page.locator("path.here-mark").bounding_box()
+    under = page.evaluate(
+        "([x, y]) => document.elementFromPoint(x, y).closest('.leaflet-here-pane')",
+        [box["x"] + box["width"] / 2, box["y"] + box["height"] / 2],
+    )
+    assert under is None
 
 
 @pytest.mark.parametrize(

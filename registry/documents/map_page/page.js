@@ -135,6 +135,26 @@
   let waiting = null;
   byId("find").addEventListener("input", () => { clearTimeout(waiting); waiting = setTimeout(search, markers.length > 5000 ? 250 : 60); });
 
+  /* Enter opens the first hit; the arrows walk through the hits, Escape leads back to the words. */
+  const hits = () => [...byId("found").querySelectorAll("button")];
+  byId("find").addEventListener("keydown", (event) => {
+    if (event.isComposing || (event.key !== "Enter" && event.key !== "ArrowDown")) return;
+    clearTimeout(waiting);
+    search();
+    const [first] = hits();
+    if (!first) return;
+    event.preventDefault();
+    if (event.key === "Enter") first.click(); else first.focus();
+  });
+  byId("found").addEventListener("keydown", (event) => {
+    const buttons = hits(), at = buttons.indexOf(document.activeElement);
+    if (event.key === "ArrowDown" && at < buttons.length - 1) buttons[at + 1].focus();
+    else if (event.key === "ArrowUp" && at > 0) buttons[at - 1].focus();
+    else if (event.key === "Escape" || event.key === "ArrowUp") byId("find").focus();
+    else if (event.key !== "ArrowDown") return;
+    event.preventDefault();
+  });
+
   /* ---- measure ---- */
 
   const line = L.polyline([], { className: "measured", interactive: false });
@@ -199,33 +219,48 @@
   /* ---- where am I ---- */
 
   const here = L.layerGroup().addTo(map);
+  /* Above the marks of modules and their groups, below popups; what lies under it can still be pressed. */
+  Object.assign(map.createPane("here").style, { zIndex: 640, pointerEvents: "none" });
+  /* Whoever is nearer than this sees the nearest module beside the own mark. */
+  const FAR_M = 50000;
   const WHY_NOT = {
     1: "This browser keeps your position to itself. Allow location for this page, or use the boat's own receiver.",
     2: "Your device cannot tell where it is just now. Try under open sky.",
     3: "Your device took too long to find itself. Try again under open sky.",
   };
 
+  /** Say something where it is seen: on a phone the line below the map may be off the screen. */
+  function sayInView(text) {
+    say(text);
+    byId("say").scrollIntoView({ block: "nearest" });
+  }
+
   function located(position) {
     const { latitude, longitude, accuracy } = position.coords;
     const near = longitude + 360 * Math.round((site.middle - longitude) / 360);
     here.clearLayers();
-    here.addLayer(L.circle([latitude, near], { radius: accuracy, className: "here", interactive: false }));
-    here.addLayer(L.circleMarker([latitude, near], { radius: 6, className: "here", interactive: false }));
-    map.setView([latitude, near], Math.max(map.getZoom(), 12));
+    const around = L.circle([latitude, near], { radius: accuracy, className: "here", interactive: false, pane: "here" });
+    here.addLayer(around);
+    ["here-edge", "here-mark"].forEach((className) => {
+      here.addLayer(L.circleMarker([latitude, near], { radius: 11, className, interactive: false, pane: "here" }));
+    });
     let nearest = null;
     shown.forEach((marker) => {
       const leg = geodesic(latitude, longitude, marker.getLatLng().lat, marker.getLatLng().lng);
       if (leg && (!nearest || leg.distance_m < nearest.leg.distance_m)) nearest = { leg, marker };
     });
-    const about = `Your device puts itself within about ${Math.max(1, Math.round(accuracy))} m of the mark.`;
-    if (!nearest) { say(about); return; }
+    if (nearest && nearest.leg.distance_m < FAR_M) {
+      map.fitBounds(around.getBounds().extend(nearest.marker.getLatLng()), { padding: [50, 50], maxZoom: 18, animate: false });
+    } else map.setView([latitude, near], Math.max(map.getZoom(), 12), { animate: false });
+    const about = `The ring is your own position, good to about ${Math.max(1, Math.round(accuracy))} m.`;
+    if (!nearest) { sayInView(about); return; }
     const bearing = nearest.leg.bearing_deg === null ? "" : `, ${bearingText(nearest.leg.bearing_deg)}`;
-    say(`${about} The nearest module, ${site.modules[nearest.marker.row][TAG]}, is ${lengthText(nearest.leg.distance_m, Math.max(accuracy, 1))} away${bearing}. Not for navigation.`);
+    sayInView(`${about} The nearest module, ${site.modules[nearest.marker.row][TAG]}, is ${lengthText(nearest.leg.distance_m, Math.max(accuracy, 1))} away${bearing}. Not for navigation.`);
   }
   byId("locate").addEventListener("click", () => {
-    if (!navigator.geolocation) { say("This browser cannot tell a page where it is. Use the boat's own receiver."); return; }
-    say("Asking your device where it is.");
-    navigator.geolocation.getCurrentPosition(located, (error) => say(WHY_NOT[error.code] || WHY_NOT[2]),
+    if (!navigator.geolocation) { sayInView("This browser cannot tell a page where it is. Use the boat's own receiver."); return; }
+    sayInView("Asking your device where it is.");
+    navigator.geolocation.getCurrentPosition(located, (error) => sayInView(WHY_NOT[error.code] || WHY_NOT[2]),
       { enableHighAccuracy: true, timeout: 20000, maximumAge: 10000 });
   });
 
