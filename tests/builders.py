@@ -215,6 +215,17 @@ def placement_corrected(placement: Placement, *, supersedes: str, reason: str = 
     )
 
 
+def placement_withdrawn(placement_id: str, *, tag: str = "MR-0001", reason: str = "logged twice") -> Draft:
+    """Draft the entry that withdraws a placement."""
+    body = {"placement_id": placement_id, "tag": tag, "permit": "HB-0417", "reason": reason}
+    return Draft(kind="placement.withdrawn", actor=ACTOR, body=body)
+
+
+def module_amended(module: Module, *, reason: str = "misspelt") -> Draft:
+    """Draft the entry that mends what is recorded of a module."""
+    return Draft(kind="module.amended", actor=ACTOR, body=module_body(module) | {"reason": reason})
+
+
 def a_resurvey(**changes: Any) -> Resurvey:
     """
     Give a resurvey of MR-0001 that found it where it was, a year later.

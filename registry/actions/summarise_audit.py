@@ -177,17 +177,21 @@ def _source(source: Mapping[str, Any]) -> str:
 
 
 def _corrections(register: Register) -> dict[str, list[Correction]]:
-    """Gather the corrections of the journal by permit."""
+    """Gather the corrections and withdrawals of the journal by permit, in order of time."""
     found: dict[str, list[Correction]] = {}
-    for entry in register.journal(kind="placement.corrected"):
-        body = entry.content()
-        correction = Correction(
-            at=entry.time,
-            actor=entry.actor,
-            tag=str(body["tag"]),
-            reference=entry.reference,
-            supersedes=str(body["supersedes"]),
-            reason=str(body["reason"]),
-        )
-        found.setdefault(str(body["permit"]), []).append(correction)
+    for kind, names in (("placement.corrected", "supersedes"), ("placement.withdrawn", "placement_id")):
+        for entry in register.journal(kind=kind):
+            body = entry.content()
+            correction = Correction(
+                at=entry.time,
+                actor=entry.actor,
+                tag=str(body["tag"]),
+                reference=entry.reference,
+                supersedes=str(body[names]),
+                reason=str(body["reason"]),
+                withdraws=kind == "placement.withdrawn",
+            )
+            found.setdefault(str(body["permit"]), []).append(correction)
+    for corrections in found.values():
+        corrections.sort(key=lambda correction: correction.at)
     return found

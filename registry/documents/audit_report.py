@@ -378,4 +378,5 @@ def _correction(summary: AuditSummary, each: Correction) -> dict[str, Any]:
         "reason": each.reason,
         "reference": each.reference,
         "supersedes": each.supersedes,
+        "does": "withdraws" if each.withdraws else "supersedes",
     }

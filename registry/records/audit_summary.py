@@ -107,7 +107,7 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Correction:
-    """An entry that set another right."""
+    """An entry that set another right, or withdrew it."""
 
     at: datetime
     actor: str
@@ -115,6 +115,8 @@ class Correction:
     reference: str
     supersedes: str
     reason: str
+    #: True where nothing took the place of what no longer stands.
+    withdraws: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

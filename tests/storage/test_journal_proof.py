@@ -2,12 +2,13 @@
 
 import sqlite3
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
-from registry.errors import NotFoundError, RegistryError, RejectedError, UnwritableError
+from registry.errors import ConflictError, NotFoundError, RegistryError, RejectedError, UnwritableError
 from registry.records.entry import Draft, seal
 from registry.storage.geopackage import create_registry, open_register
 from registry.storage.geopackage_blob import add_spatial_functions
@@ -26,10 +27,12 @@ from tests.builders import (
     certificate_issued,
     many_placements,
     module_added,
+    module_amended,
     permit_added,
     placement_corrected,
     placement_logged,
     placement_resurveyed,
+    placement_withdrawn,
 )
 from tests.fakes import FixedClock
 
@@ -236,6 +239,9 @@ def test_the_tables_come_back_identical(path, damage):
         )
         (first,) = register.append([placement_resurveyed(seen)])
         register.append([placement_resurveyed(seen, supersedes=first.reference)])
+        again, _ = register.append([placement_logged(a_placement(tag="MR-0003", lon_deg=-77.3))] * 2)
+        register.append([placement_withdrawn(again.reference, tag="MR-0003")])
+        register.append([module_amended(a_module(tag="MR-0004", memorial=None, mass_kg=1390.0))])
     before = dump(path)
     tamper(path, lambda connection: connection.executescript(damage))
     with open_again(path) as register:
@@ -262,6 +268,31 @@ def test_a_failed_rebuild_leaves_the_tables(path, monkeypatch):
     with open_again(path) as register, pytest.raises(RuntimeError, match="battery"):
         rebuild_tables(register)
     assert dump(path) == before
+
+
+def test_tables_tell_why_a_placement_was_withdrawn_and_show_no_name_without_consent(path):
+    with open_again(path) as register:
+        (first, again) = register.append([placement_logged(), placement_logged()])
+        (fixed,) = register.append([placement_corrected(a_placement(), supersedes=again.reference)])
+        (gone,) = register.append([placement_withdrawn(fixed.reference, reason="logged twice")])
+        rows = register.connection.execute(
+            "SELECT placement_id, superseded_by, reason FROM observations WHERE fid > 15 ORDER BY fid"
+        ).fetchall()
+        assert rows == [
+            (first.reference, None, None),
+            (again.reference, fixed.reference, None),
+            (fixed.reference, gone.reference, "mistyped; withdrawn: logged twice"),
+        ]
+        with pytest.raises(ConflictError, match="was withdrawn before, by"):
+            register.append([placement_withdrawn(fixed.reference)])
+        with pytest.raises(ConflictError, match=f"Withdraw {fixed.reference} instead"):
+            register.append([placement_withdrawn(again.reference)])
+        listed = "SELECT listed_name FROM placements WHERE tag = 'MR-0004'"
+        assert register.connection.execute(listed).fetchall() == [(a_memorial().name,)]
+        private = replace(a_memorial(), consent_listed=False)
+        register.append([module_amended(a_module(tag="MR-0004", memorial=private))])
+        assert register.connection.execute(listed).fetchall() == [(None,)]
+        assert register.module("MR-0004").memorial == private
 
 
 # The past

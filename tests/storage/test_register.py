@@ -42,10 +42,12 @@ from tests.builders import (
     keep_out_added,
     many_placements,
     module_added,
+    module_amended,
     permit_added,
     placement_corrected,
     placement_logged,
     placement_resurveyed,
+    placement_withdrawn,
     type_added,
 )
 from tests.fakes import FakeSigner, FixedClock, MemoryRegister
@@ -187,6 +189,62 @@ def test_a_correction_stands_and_what_it_corrects_is_kept(stocked):
     with pytest.raises(NotFoundError):
         stocked.append([placement_corrected(moved, supersedes="00000000-1")])
     assert len(list(stocked.journal())) == 9
+
+
+def test_a_withdrawn_placement_stands_no_longer_and_is_kept(stocked):
+    first, again = stocked.append([placement_logged(), placement_logged()])
+    stocked.append([placement_withdrawn(again.reference)])
+    assert list(stocked.placements().placement_id) == [first.reference]
+    assert stocked.placement_ids("MR-0001") == (first.reference,)
+    assert stocked.placement(again.reference) == a_placement()
+    assert list(stocked.placements_near(lon_deg=-77.0, lat_deg=34.0, reach_m=50.0).placement_id) == [
+        first.reference
+    ]
+    length = stocked.journal_length()
+    with pytest.raises(ConflictError):
+        stocked.append([placement_withdrawn(again.reference)])
+    with pytest.raises(ConflictError):
+        stocked.append([placement_corrected(a_placement(), supersedes=again.reference)])
+    with pytest.raises(NotFoundError, match="00000000-1"):
+        stocked.append([placement_withdrawn("00000000-1")])
+    assert stocked.journal_length() == length
+    stocked.append([placement_withdrawn(first.reference)])
+    assert len(stocked.placements()) == 0
+
+
+def test_a_correction_can_be_withdrawn_and_what_it_corrected_cannot(stocked):
+    (first,) = stocked.append([placement_logged()])
+    (second,) = stocked.append([placement_corrected(a_placement(), supersedes=first.reference)])
+    with pytest.raises(ConflictError):
+        stocked.append([placement_withdrawn(first.reference)])
+    stocked.append([placement_withdrawn(second.reference)])
+    assert stocked.placement_ids("MR-0001") == ()
+
+
+def test_the_row_of_a_withdrawn_placement_stays_taken(stocked):
+    row = {"file": "log.csv", "sha256": "ab", "row": 2, "key": "ab:2"}
+    (entry,) = stocked.append([placement_logged(a_placement(source=row))])
+    stocked.append([placement_withdrawn(entry.reference)])
+    assert stocked.source_rows(["ab:2"]) == {"ab:2"}
+
+
+def test_an_amended_module_is_what_it_is_now_wherever_it_is_asked(stocked):
+    other = a_type(type_id="cube-90", base_radius_m=0.6, height_m=0.9)
+    stocked.append([type_added(other), placement_logged()])
+    mended = a_module(type_id="cube-90", mass_kg=1390.0, memorial=a_memorial())
+    (entry,) = stocked.append([module_amended(mended)])
+    assert entry.content()["reason"] == "misspelt"
+    assert stocked.module("MR-0001") == mended
+    assert mended in stocked.modules()
+    assert stocked.modules_tagged(["MR-0001"]) == {"MR-0001": mended}
+    assert len(stocked.modules()) == 3
+    table = stocked.placements()
+    assert (table.module_type[0], table.memorial[0]) == ("cube-90", a_memorial().name)
+    assert (table.mass_kg[0], table.base_radius_m[0]) == (1390.0, 0.6)
+    with pytest.raises(NotFoundError):
+        stocked.append([module_amended(a_module(tag="NOT-CAST"))])
+    with pytest.raises(NotFoundError):
+        stocked.append([module_amended(a_module(type_id="pyramid"))])
 
 
 def test_a_tag_may_stand_twice_and_both_are_known(stocked):
