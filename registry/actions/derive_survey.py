@@ -85,7 +85,7 @@ class _Way:
         self.stand(name, told, lon, lat, **figures, **moved)
 
 
-def derive_survey(survey: Survey) -> Derivation:
+def derive_survey(survey: Survey, *, least_fixes: int = 1) -> Derivation:
     """
     Derive the position of a module.
 
@@ -93,6 +93,8 @@ def derive_survey(survey: Survey) -> Derivation:
     ----------
     survey : Survey
         What was measured. Nothing is read or written.
+    least_fixes : int
+        Fewer are refused where it starts from fixes.
 
     Returns
     -------
@@ -102,7 +104,7 @@ def derive_survey(survey: Survey) -> Derivation:
     Raises
     ------
     NotFoundError
-        If no fix is left to average.
+        If no fix is left to average, or fewer than the least number.
     AmbiguousPositionError
         If ranges have two answers and nothing tells which.
     FrameError, GeometryError, QuantityError
@@ -113,7 +115,7 @@ def derive_survey(survey: Survey) -> Derivation:
         frame = resolve(frame.base)
     way = _Way(survey, frame)
     if survey.logged is not None:
-        _start_from_fixes(way, survey.logged)
+        _start_from_fixes(way, survey.logged, least_fixes)
     elif survey.sighting is not None:
         _start_from_sighting(way)
     else:
@@ -134,11 +136,14 @@ def derive_survey(survey: Survey) -> Derivation:
     )
 
 
-def _start_from_fixes(way: _Way, logged: LoggedFixes) -> None:
+def _start_from_fixes(way: _Way, logged: LoggedFixes, least_fixes: int) -> None:
     if not len(logged.fixes):
         what = f"No usable fix: {logged.window}."
         aside = ", ".join(f"{n} {why}" for why, n in logged.account.set_aside.items()) or "none"
         raise NotFoundError(what, remedy=f"Check the window and the log (fixes set aside: {aside}).")
+    if len(logged.fixes) < least_fixes:
+        what = f"Only {len(logged.fixes)} usable fixes, where {least_fixes} are asked: {logged.window}."
+        raise NotFoundError(what, remedy="Check time and zone of the row and the log, or widen the window.")
     fixes = _one_kind(way, logged)
     lever = way.survey.lever
     if lever is not None and lever.heading_deg is None:

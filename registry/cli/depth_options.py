@@ -11,10 +11,10 @@ import click
 
 from registry.cli.options import length
 
-__all__ = ["DepthFiles", "depth_files", "depth_options", "sounding_from", "sounding_of"]
+__all__ = ["SAID", "DepthFiles", "depth_files", "depth_options", "sounding_from", "sounding_of"]
 
 #: What is said of an instrument, by the names of its options.
-_SAID = (
+SAID = (
     "sounder_speed",
     "transducer",
     "set_draft",
@@ -101,6 +101,17 @@ class DepthFiles:
     #: Name, digest and rows left out of each file, by what it holds.
     files: Mapping[str, Any]
 
+    def of_kind(self, kind: str) -> "DepthFiles":
+        """Give what one kind of depth has a use for: only a sounder a cast, and a chart no tide."""
+        without = set() if kind == "echo" else {"cast"}
+        if kind == "chart":
+            without |= {"tide gauge", "tide station"}
+        return DepthFiles(
+            cast=self.cast if kind == "echo" else None,
+            tide=None if kind == "chart" else self.tide,
+            files={what: file for what, file in self.files.items() if what not in without},
+        )
+
     @property
     def notes(self) -> list[str]:
         """What a person should know of the files."""
@@ -185,7 +196,7 @@ def sounding_of(line: Mapping[str, Any], *, at: datetime | None, zone: str | Non
         If an instrument is described without its kind.
     """
     if not line["depth_kind"]:
-        given = [name for name in (*_SAID, *_BESIDE) if line[name]]
+        given = [name for name in (*SAID, *_BESIDE) if line[name]]
         if given:
             option = f"--{given[0].replace('_', '-')}"
             raise click.UsageError(f"{option} goes with --depth-kind: say which instrument read the depth.")
@@ -198,7 +209,7 @@ def sounding_of(line: Mapping[str, Any], *, at: datetime | None, zone: str | Non
         raise click.UsageError("--depth-kind needs to know when the depth was read: give --depth-when.")
     return sounding_from(
         line["depth_kind"],
-        {name: line[name] for name in _SAID if line[name]},
+        {name: line[name] for name in SAID if line[name]},
         depth_files(line),
         depth=length(line["depth"]),
         u95=length(line["depth_u95"]),

@@ -10,6 +10,8 @@ from typing import Any
 import click
 
 from registry.cli.answer import exit_code, mark, print_json
+from registry.cli.depth_options import depth_options
+from registry.cli.instruments import instruments_of
 from registry.cli.options import (
     actor_name,
     actor_option,
@@ -19,6 +21,7 @@ from registry.cli.options import (
     registry_option,
     use_grid_folder,
 )
+from registry.cli.survey_options import day_options
 from registry.measure.decision import Verdict, worst
 
 #: Rows beyond which a progress bar is worth its space.
@@ -32,6 +35,11 @@ SHOWN = 20
 @click.option("--frame", metavar="CODE", help="Frame of rows that name none, as EPSG:4326.")
 @click.option("--delimiter", type=click.Choice([",", ";", "tab"]), help="Where it cannot be told.")
 @click.option("--rejects", type=click.Path(path_type=Path), metavar="FILE", help="Where rejected rows go.")
+@day_options
+@click.option(
+    "--receiver", default="", metavar="CLASS", help="Of the receiver's log, where a row names none."
+)
+@depth_options
 @click.option("--grids", metavar="DIR", type=click.Path(path_type=Path), help="Folder with grid files.")
 @actor_option
 @json_option
@@ -39,6 +47,7 @@ SHOWN = 20
 @click.pass_context
 def command(
     ctx: click.Context,
+    /,
     file: Path,
     permit: str | None,
     frame: str | None,
@@ -47,6 +56,7 @@ def command(
     grids: Path | None,
     actor: str | None,
     as_json: bool,
+    **line: Any,
 ) -> None:
     """
     Take in a spreadsheet (CSV) with mixed notations and units.
@@ -56,9 +66,16 @@ def command(
     Others are kept verbatim. Good rows go in; bad rows go to FILE.rejected.csv with the reason.
     Taking the same rows in again changes nothing.
 
+    With a receiver's log of the day (--fixes, or a column fixes) rows need no position: it follows from the
+    fixes around touch-down, or those of columns from and to, or event. With --depth-kind, or a column
+    depth_kind, the depth is what its instrument makes of it.
+
     \b
     Example:
       leadline intake 2026-06-14.csv --permit HB-0417 --frame EPSG:4326
+      leadline intake slate.csv --permit HB-0417 --frame EPSG:4326 --fixes day.nmea --receiver sbas
+                      --around 120s --lever "-4.2,1.5,3.0" --depth-kind gauge --gauge-setting en13319
+                      --tide-gauge tide.csv
     """
     from registry.actions.intake_log import Read, intake_log
     from registry.cli.rejects import keep_rejects, reject_file
@@ -73,12 +90,18 @@ def command(
     decoded = decode_text(content, name=str(file))
     table = read_csv_table(decoded.text, delimiter="\t" if delimiter == "tab" else delimiter)
     register = open_for_writing(ctx)
+    instruments = instruments_of(line, folder=file.parent, zone=register.programme().zone)
     source = {"file": file.name, "sha256": hashlib.sha256(content).hexdigest(), "encoding": decoded.encoding}
     kept: dict[int, Row] = {}
 
     def reads() -> Iterator[Read]:
         rows = read_placement_log(
-            table, zone=register.programme().zone, permit=permit, source=source, frame=frame
+            table,
+            zone=register.programme().zone,
+            permit=permit,
+            source=source,
+            frame=frame,
+            instruments=instruments,
         )
         for row, read in rows:
             kept[row.number] = row

@@ -8,14 +8,22 @@ from registry.cli.options import actor_name, actor_option, json_option, registry
 
 @click.command("new")
 @click.option("--programme", required=True, metavar="NAME", help="Name of the programme, as on its papers.")
-@click.option("--frame", required=True, metavar="CODE", help="Plate-fixed home frame, as EPSG:6318.")
+@click.option("--frame", metavar="CODE", help="Plate-fixed home frame, as EPSG:6318.")
+@click.option("--near", metavar="TEXT", help="Where it works: proposes home frames, and makes nothing.")
 @click.option("--zone", default="UTC", show_default=True, metavar="TZ", help="IANA zone of the programme.")
 @actor_option
 @json_option
 @registry_option
 @click.pass_context
 def command(
-    ctx: click.Context, programme: str, frame: str, zone: str, actor: str | None, as_json: bool
+    ctx: click.Context,
+    /,
+    programme: str,
+    frame: str | None,
+    near: str | None,
+    zone: str,
+    actor: str | None,
+    as_json: bool,
 ) -> None:
     """
     Make a new registry, its signing key and the module types that ship with Leadline.
@@ -37,6 +45,13 @@ def command(
     from registry.storage.keys import create_key, key_folder
     from registry.storage.shipped import shipped_text
 
+    if frame is None:
+        if near is None:
+            what = "Give the home frame with --frame, or --near TEXT to have some proposed."
+            raise click.UsageError(what, ctx)
+        ctx.exit(_propose(near, as_json=as_json))
+    if near is not None:
+        raise click.UsageError("--near only proposes frames: leave it out where --frame is given.", ctx)
     path = registry_path(ctx)
     if path.exists():
         raise ConflictError(f"{path} exists already.", remedy="Choose another name with --registry PATH.")
@@ -75,3 +90,24 @@ def command(
     click.echo(f"  Signing key {key_folder()}/{key.key_id}.pem  (keep a copy in a safe place)")
     print_lines("Note", key.notes)
     click.echo("Next: leadline permit add PERMIT.toml")
+
+
+def _propose(near: str, *, as_json: bool) -> int:
+    """Tell which home frames serve a place; choosing one is for a person, once and for decades."""
+    from registry.errors import NotFoundError, RequestError
+    from registry.formats.written_position import read_position
+    from registry.measure.home_region import propose_home_frames
+
+    place = read_position(near)
+    found = propose_home_frames(place.lon_deg, place.lat_deg)
+    if not found:
+        what = f"No home frame is known here for “{near.strip()}”."
+        raise NotFoundError(what, remedy="Ask the survey office of the country, and give --frame.")
+    if as_json:
+        told = [{"frame": row.code, "name": row.name, "epoch": row.epoch} for row in found]
+        print_json({"error": "No home frame was chosen.", "readings": [], "proposals": told})
+    else:
+        click.echo(f"Home frames for {near.strip()}, the usual one first; nothing was made:")
+        for row in found:
+            click.echo(f"  --frame {row.code:<11} {row.name}, epoch {row.epoch:g}")
+    return RequestError.exit_code

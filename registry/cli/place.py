@@ -126,10 +126,11 @@ def log_row(tag: str, *, zone: str, grids: Path | None, **line: Any) -> Any:
     placed_at = read_instant(line["when"], zone)
     surveyed = survey_given(line)
     if surveyed == (line["text"] is not None):
-        both = (
-            "and what a survey brought ashore, not both" if surveyed else "or a receiver's log with --fixes"
-        )
-        raise click.UsageError(f"Give the position with --at, {both}.")
+        if surveyed:
+            raise click.UsageError(
+                "Give the position with --at or by a survey (--fixes and its like), not both."
+            )
+        raise click.UsageError("Give the position: --at TEXT, or --fixes FILE from a receiver's log.")
     where = _surveyed(line, zone, placed_at) if surveyed else {"position": read_position(line["text"])}
     sounding = sounding_of(line, at=placed_at, zone=zone)
     plain = sounding is None

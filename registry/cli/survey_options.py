@@ -13,16 +13,25 @@ import click
 
 from registry.cli.options import SECONDS, length
 
-__all__ = ["Logs", "read_logs", "survey_given", "survey_of", "survey_options", "surveyed_position"]
+__all__ = [
+    "Logs",
+    "day_options",
+    "read_logs",
+    "survey_given",
+    "survey_of",
+    "survey_options",
+    "surveyed_position",
+]
 
 _PIECE = 1 << 20
 #: How far around touch-down or an event mark fixes are taken. Units: s.
 AROUND_S = 60.0
 
 
-def survey_options(function: Any) -> Any:
-    """Accept what a survey of one module may bring ashore, but for ``--receiver`` and ``--depth``."""
-    options = (
+def day_options(function: Any) -> Any:
+    """Accept the receiver's log of a day and what holds for all that was set that day."""
+    return _accepting(
+        function,
         click.option(
             "--fixes",
             "files",
@@ -31,9 +40,6 @@ def survey_options(function: Any) -> Any:
             type=click.Path(path_type=Path),
             help="Receiver log (NMEA 0183), plain or gzip; may be repeated.",
         ),
-        click.option("--from", "start", metavar="INSTANT", help="First instant, as 2026-06-14T10:32-04:00."),
-        click.option("--to", "end", metavar="INSTANT", help="Last instant."),
-        click.option("--event", metavar="NAME", help="Instead: around the event mark (EVE) of this name."),
         click.option(
             "--around",
             type=SECONDS,
@@ -49,14 +55,27 @@ def survey_options(function: Any) -> Any:
         click.option("--lever-u95", metavar="LENGTH", help="Of each offset, 95 %; else 0.2 m."),
         click.option("--heading", type=float, metavar="DEG", help="True heading; else HDT of the log."),
         click.option("--heading-u95", type=float, metavar="DEG", help="Of the heading, 95 %; else 3."),
-        click.option("--roll", type=float, metavar="DEG", help="Starboard down is positive."),
-        click.option("--pitch", type=float, metavar="DEG", help="Bow up is positive."),
         click.option(
             "--attitude-u95",
             type=float,
             metavar="DEG",
             help="Of roll and pitch; else 2, or 5 where not noted.",
         ),
+        click.option(
+            "--fall-speed", metavar="SPEED", help='It was let go at the surface and fell, as "2 m/s".'
+        ),
+    )
+
+
+def survey_options(function: Any) -> Any:
+    """Accept what a survey of one module may bring ashore, but for ``--receiver`` and ``--depth``."""
+    function = _accepting(
+        function,
+        click.option("--from", "start", metavar="INSTANT", help="First instant, as 2026-06-14T10:32-04:00."),
+        click.option("--to", "end", metavar="INSTANT", help="Last instant."),
+        click.option("--event", metavar="NAME", help="Instead: around the event mark (EVE) of this name."),
+        click.option("--roll", type=float, metavar="DEG", help="Starboard down is positive."),
+        click.option("--pitch", type=float, metavar="DEG", help="Bow up is positive."),
         click.option("--mark", metavar="TEXT", help="Instead of fixes: a known mark, in any notation."),
         click.option("--mark-r95", metavar="LENGTH", help="95 % radius of the marks' own coordinates."),
         click.option("--range", "range_", metavar="LENGTH", help="Horizontal range from the mark."),
@@ -84,11 +103,12 @@ def survey_options(function: Any) -> Any:
         click.option(
             "--buoy-line", metavar="LENGTH", help="The fix is of a buoy on this much line to the module."
         ),
-        click.option(
-            "--fall-speed", metavar="SPEED", help='It was let go at the surface and fell, as "2 m/s".'
-        ),
         click.option("--current", metavar="TEXT", help='As "0.5 m/s toward 120" (true).'),
     )
+    return day_options(function)
+
+
+def _accepting(function: Any, *options: Any) -> Any:
     for option in reversed(options):
         function = option(function)
     return function
@@ -127,13 +147,15 @@ class Logs:
         return self._unpacked[number]
 
 
-def surveyed_position(*, at: datetime | None = None, logs: Logs | None = None, **line: Any) -> Any:
+def surveyed_position(
+    *, at: datetime | None = None, logs: Logs | None = None, least_fixes: int = 1, **line: Any
+) -> Any:
     """Derive the position of a survey, and keep it with all that it was derived from."""
     from registry.actions.derive_survey import derive_survey
     from registry.records.surveyed_position import SurveyedPosition
 
     survey = survey_of(at=at, logs=logs, **line)
-    return SurveyedPosition(survey=survey, derivation=derive_survey(survey))
+    return SurveyedPosition(survey=survey, derivation=derive_survey(survey, least_fixes=least_fixes))
 
 
 def survey_of(

@@ -2,20 +2,24 @@
 
 import hashlib
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import Any
 
 from registry.errors import LeadlineError, QuantityError, TableError, TimeTextError
 from registry.formats.csv_table import CsvTable, Row
+from registry.formats.row_position import GRID, POSITION_FORMS, read_row_position
+from registry.formats.written_depth import DEPTH_KINDS
 from registry.formats.written_instant import read_instant
-from registry.formats.written_position import read_position
 from registry.formats.written_quantity import read_length
 from registry.records.entry import canonical_json
 from registry.records.log_row import LogRow
 from registry.records.quantity import Quantity
+from registry.records.sounding import Sounding
+from registry.records.surveyed_position import SurveyedPosition
 
-__all__ = ["LogColumns", "read_placement_log", "understood_columns"]
+__all__ = ["Instruments", "LogColumns", "read_placement_log", "understood_columns"]
 
 #: What a column means, by the names that people give it (normalised: lower case, words joined by "_").
 _NAMES: Mapping[str, tuple[str, ...]] = {
@@ -23,6 +27,8 @@ _NAMES: Mapping[str, tuple[str, ...]] = {
     "position": ("position", "coordinates", "coords", "location", "pos", "lat_lon", "lat_long"),
     "lat": ("lat", "latitude"),
     "lon": ("lon", "long", "longitude", "lng"),
+    "easting": ("easting", "eastings"),
+    "northing": ("northing", "northings"),
     "frame": ("frame", "datum", "crs"),
     "epoch": ("epoch",),
     "when": ("when", "placed_at", "time_placed", "datetime", "date_time", "touchdown", "instant"),
@@ -40,6 +46,17 @@ _NAMES: Mapping[str, tuple[str, ...]] = {
     "vessel": ("vessel", "boat"),
     "note": ("note", "notes", "remark", "remarks", "comment", "comments"),
 }
+#: Where the fixes of a row are, and what is said of its depth: understood only where instruments are.
+_FIXES: Mapping[str, tuple[str, ...]] = {
+    "fixes": ("fixes", "fix_log"),
+    "from": ("from", "fixes_from"),
+    "to": ("to", "fixes_to"),
+    "event": ("event", "event_mark"),
+}
+_DEPTHS: Mapping[str, tuple[str, ...]] = {
+    "depth_kind": ("depth_kind",),
+    **{name: (name,) for said in DEPTH_KINDS.values() for name in said if name != "cast"},
+}
 _LENGTHS = ("depth", "depth_u95", "tide", "r95")
 _UNITS = ("m", "ft", "fathoms", "fathom", "fm", "feet", "metres", "meters")
 
@@ -56,7 +73,23 @@ class LogColumns:
     others: tuple[str, ...]
 
 
-def understood_columns(table: CsvTable) -> LogColumns:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Instruments:
+    """How the rows of a log are joined with what instruments recorded."""
+
+    #: Gives the position of a row that has none of its own, from its cells and its touch-down.
+    position_of: Callable[[Mapping[str, str], datetime], SurveyedPosition]
+    #: True where there are fixes for rows that name no log.
+    day_log: bool = False
+    #: Gives the sounding of a row, from its kind, its cells, and depth, doubt and tide as read.
+    sounding_of: Callable[
+        [str, Mapping[str, str], Quantity | None, Quantity | None, Quantity | None, datetime], Sounding
+    ]
+    #: Of rows that name no kind of depth; empty where depths are plain.
+    depth_kind: str = ""
+
+
+def understood_columns(table: CsvTable, instruments: Instruments | None = None) -> LogColumns:
     r"""
     Match the header of a spreadsheet with what a log can say.
 
@@ -75,8 +108,13 @@ def understood_columns(table: CsvTable) -> LogColumns:
     found: dict[str, str] = {}
     units: dict[str, str] = {}
     others: list[str] = []
+    surveyed = instruments is not None and (
+        instruments.day_log or not set(_FIXES["fixes"]).isdisjoint(table.header)
+    )
+    sounded = instruments is not None and (bool(instruments.depth_kind) or "depth_kind" in table.header)
+    known = {**_NAMES, **(_FIXES if surveyed else {}), **(_DEPTHS if sounded else {})}
     for name in table.header:
-        meaning, unit = _meaning(name)
+        meaning, unit = _meaning(name, known)
         if meaning is None:
             others.append(name)
         elif meaning in found:
@@ -87,8 +125,9 @@ def understood_columns(table: CsvTable) -> LogColumns:
             if unit:
                 units[meaning] = unit
     missing = [word for word in ("tag",) if word not in found]
-    if "position" not in found and not {"lat", "lon"} <= set(found):
-        missing.append("position (or latitude and longitude)")
+    forms = [form for form in POSITION_FORMS if not set(form).isdisjoint(found)]
+    if not surveyed and not any(set(form) <= set(found) for form in forms):
+        missing.append("position (or latitude and longitude, or easting and northing)")
     if "when" not in found and not {"date", "time"} <= set(found):
         missing.append("when (or date and time)")
     if missing:
@@ -97,17 +136,18 @@ def understood_columns(table: CsvTable) -> LogColumns:
     if found.get("depth", "").startswith("charted") and "tide" in found:
         what = "The spreadsheet has a charted depth, from which the tide is taken off already, and a tide."
         raise TableError(what, remedy="Name the column depth if it is as sounded; else rename the tide.")
-    if "position" in found and {"lat", "lon"} & set(found):
-        what = "The spreadsheet has a column for the position and others for latitude and longitude."
+    if len(forms) > 1:
+        names = ", ".join(found[word] for form in forms for word in form if word in found)
+        what = f"The spreadsheet has columns for several forms of the position: {names}."
         raise TableError(what, remedy="Keep one form of the position.")
     return LogColumns(by_meaning=found, units=units, others=tuple(others))
 
 
-def _meaning(name: str) -> tuple[str | None, str]:
-    for meaning, names in _NAMES.items():
+def _meaning(name: str, known_names: Mapping[str, tuple[str, ...]]) -> tuple[str | None, str]:
+    for meaning, names in known_names.items():
         if name in names:
             return meaning, ""
-    for meaning in _LENGTHS:
+    for meaning in (*_LENGTHS, *GRID):
         for known in _NAMES[meaning]:
             unit = name.removeprefix(f"{known}_")
             if unit != name and unit in _UNITS:
@@ -116,7 +156,13 @@ def _meaning(name: str) -> tuple[str | None, str]:
 
 
 def read_placement_log(
-    table: CsvTable, *, zone: str, permit: str | None, source: Mapping[str, Any], frame: str | None = None
+    table: CsvTable,
+    *,
+    zone: str,
+    permit: str | None,
+    source: Mapping[str, Any],
+    frame: str | None = None,
+    instruments: Instruments | None = None,
 ) -> Iterator[tuple[Row, LogRow | LeadlineError]]:
     """
     Read the rows of a log; one that cannot be read gives its error instead.
@@ -133,19 +179,33 @@ def read_placement_log(
         Name and digest of the file, kept with every row.
     frame : str, optional
         The frame of rows that name none.
+    instruments : Instruments, optional
+        For positions and depths that are to be derived.
 
     Raises
     ------
     TableError
         If the columns cannot be understood.
     """
-    columns = understood_columns(table)
+    columns = understood_columns(table, instruments)
     for row in table.rows():
         if row.problem is not None:
             yield row, TableError(row.problem, remedy="Mend the row.")
             continue
         try:
-            yield row, _log_row(table, columns, row, zone=zone, permit=permit, source=source, frame=frame)
+            yield (
+                row,
+                _log_row(
+                    table,
+                    columns,
+                    row,
+                    zone=zone,
+                    permit=permit,
+                    source=source,
+                    frame=frame,
+                    instruments=instruments,
+                ),
+            )
         except LeadlineError as error:
             yield row, error
 
@@ -159,6 +219,7 @@ def _log_row(
     permit: str | None,
     source: Mapping[str, Any],
     frame: str | None,
+    instruments: Instruments | None,
 ) -> LogRow:
     cells = table.by_name(row)
     say = {meaning: cells[name].strip() for meaning, name in columns.by_meaning.items()}
@@ -169,18 +230,31 @@ def _log_row(
     if not number:
         raise TableError(f"The row for {tag} names no permit.", remedy="Add a permit column, or --permit.")
     others = {name: cells[name] for name in columns.others if cells[name].strip()}
+    placed_at = read_instant(_instant_text(say, tag), zone)
+    depths = {name: _length(say, columns, name) for name in ("depth", "depth_u95", "tide")}
+    kind = (say.get("depth_kind") or instruments.depth_kind) if instruments else ""
+    sounding = None
+    if instruments and kind and (depths["depth"] is not None or say.get("pressure")):
+        sounding = instruments.sounding_of(
+            kind, say, depths["depth"], depths["depth_u95"], depths["tide"], placed_at
+        )
+        depths = dict.fromkeys(depths)
+    stated: dict[str, Any] = {
+        "frame": say.get("frame") or frame,
+        "epoch": _epoch(say.get("epoch", "")),
+        "r95": _length(say, columns, "r95"),
+        "receiver": say.get("receiver", ""),
+    }
+    where = _where(say, columns, tag, stated, placed_at, instruments)
     return LogRow(
         tag=tag,
         permit=number,
-        placed_at=read_instant(_instant_text(say, tag), zone),
-        position=read_position(_position_text(say, tag)),
-        frame=say.get("frame") or frame,
-        epoch=_epoch(say.get("epoch", "")),
-        r95=_length(say, columns, "r95"),
-        receiver=say.get("receiver", ""),
-        depth=_length(say, columns, "depth"),
-        depth_u95=_length(say, columns, "depth_u95"),
-        tide=_length(say, columns, "tide"),
+        placed_at=placed_at,
+        **where,
+        depth=depths["depth"],
+        depth_u95=depths["depth_u95"],
+        tide=depths["tide"],
+        sounding=sounding,
         type_id=say.get("type", ""),
         crew=say.get("crew", ""),
         vessel=say.get("vessel", ""),
@@ -195,20 +269,35 @@ def _log_row(
     )
 
 
+def _where(
+    say: Mapping[str, str],
+    columns: LogColumns,
+    tag: str,
+    stated: Mapping[str, Any],
+    placed_at: datetime,
+    instruments: Instruments | None,
+) -> dict[str, Any]:
+    """Give the position of a row, its own or the one that its fixes give, with what is stated beside it."""
+    written = any(say.get(name) for form in POSITION_FORMS for name in form)
+    if written or instruments is None or not (instruments.day_log or say.get("fixes")):
+        position = read_row_position(say, tag=tag, frame=stated["frame"], units=columns.units)
+        return {**stated, "position": position}
+    survey = instruments.position_of({**say, "frame": stated["frame"] or ""}, placed_at)
+    derived = survey.derivation.position
+    # A class of receiver has gone into the derivation; a radius of the row would contradict it.
+    return {
+        "r95": stated["r95"],
+        "position": survey.written,
+        "survey": survey,
+        "frame": derived.frame,
+        "epoch": derived.epoch,
+    }
+
+
 def _key(table: CsvTable, row: Row) -> str:
     """Name a row by what it says, so that the same row is known again in another copy of the file."""
     said = [[name, cell.strip()] for name, cell in zip(table.header, row.cells, strict=True) if cell.strip()]
     return hashlib.sha256(canonical_json(said).encode()).hexdigest()
-
-
-def _position_text(say: Mapping[str, str], tag: str) -> str:
-    if "position" in say:
-        text = say["position"]
-    else:
-        text = f"Lat {say['lat']} Lon {say['lon']}" if say["lat"] and say["lon"] else ""
-    if not text:
-        raise TableError(f"The row for {tag} has no position.", remedy="Give latitude and longitude.")
-    return text
 
 
 def _instant_text(say: Mapping[str, str], tag: str) -> str:
