@@ -2,7 +2,8 @@
 Tell what the demonstration did, from the answers of its commands alone.
 
 Every planted fault (planted_faults.csv) is looked up in what Leadline answered. The account fails if one was
-not found, was found as something else, or if anything was rejected or warned of that nobody planted.
+not found, was found as something else, or if anything was rejected or warned of that nobody planted. Where modules
+of the fourth day truly lie, and how deep (planted_truth.csv), must be within what Leadline states.
 """
 
 import csv
@@ -13,11 +14,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from pyproj import Geod
 from rich import box
 from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
+GEOD = Geod(ellps="GRS80")
 LOGS = ("2025-03-09.csv", "2025-06-14.csv", "2025-09-20.csv")
 MARKS = {
     "conforming": "green",
@@ -151,13 +154,95 @@ def checked(folder: Path) -> Iterator[str]:
     yield f"Journal: {sound}, head {verified['head'][:16]}…"
 
 
+def derived(folder: Path) -> Iterator[str]:
+    """Tell how a position and a depth came from what instruments logged."""
+    survey = answer(folder, "survey-MC-0063.json")
+    log, depth = survey["log"], survey["depth"]
+    aside = ", ".join(f"{n} ({why})" for why, n in log["set_aside"].items())
+    yield (
+        f"The receiver's log: {log['sentences']:,} sentences, {log['bad_checksums']} with a bad checksum;"
+        f" {log['used']} fixes used, set aside {aside}."
+    )
+    average = next(step for step in survey["steps"] if step["name"] == "average")["figures"]
+    budget = ", ".join(
+        f"{row['source']} {row['size_m']:.2f} m" for row in survey["budget"] if row["size_m"] > 0.1
+    )
+    yield (
+        f"MC-0063: {average['n']} fixes in {average['span_s']:.0f} s, worth {average['n_effective']:.0f};"
+        f" the median stands against {average['wild']} wild ones."
+        f" R95 {survey['position']['r95_m']:.2f} m: {budget}."
+    )
+    raw, *chain = (step for step in depth["steps"] if step["step"] == "raw" or step["change_m"])
+    changes = ", ".join(f"{step['step']} {step['change_m']:+.2f} m" for step in chain)
+    yield (
+        f"MC-0063, depth: {depth['kind']} {raw['depth_m']:.1f} m, {changes} ({depth['tide']}):"
+        f" {depth['depth_m']:.1f} ± {depth['u95_m']:.1f} m below {depth['datum']},"
+        f" S-44 order {depth['s44_order']}."
+    )
+    check = answer(folder, "accuracy.json")
+    found = check["accuracy"]
+    inside = sum(point["within"] for point in check["points"])
+    yield (
+        f"An independent survey of {found['points']} modules: RMSE {found['rmse_east_m']:.2f} m east and"
+        f" {found['rmse_north_m']:.2f} m north, NSSDA 95 % {found['nssda_r95_m']:.2f} m;"
+        f" {inside} within their R95."
+    )
+    storm = answer(folder, "resurvey.json")["resurveys"]
+    yield from (
+        f"After the storm, of {len(storm)} modules observed again, {row['tag']} moved"
+        f" {row['distance_m']:.1f} ± {row['u95_m']:.1f} m toward {row['bearing_deg']:03.0f}° true,"
+        f" some time after {row['since'][:10]}."
+        for row in storm
+        if row["movement"] == "moved"
+    )
+    where = answer(folder, "where.json")
+    yield (
+        f"To find {where['tag']} on {where['on'][:10]}, type {where['texts']['ddm']} ({where['frame_name']});"
+        f" the ground has moved {where['drift']['distance_m']:.1f} m there by then."
+    )
+
+
+def against_truth(folder: Path) -> tuple[str, list[str]]:
+    """Hold the fourth day against where its modules truly lie; give a sentence and what is not as planted."""
+    missed, moved = [], set()
+    away, radii, off = [], [], []
+    with (folder / "sources" / "planted_truth.csv").open(encoding="utf-8", newline="") as file:
+        for true in csv.DictReader(file):
+            tag = true["tag"]
+            made = answer(folder, f"place-{tag}.json")
+            home = made["home"]
+            lon, lat = float(true["lon_deg"]), float(true["lat_deg"])
+            away.append(float(GEOD.inv(home["lon"], home["lat"], lon, lat)[2]))
+            radii.append(home["r95_m"])
+            off.append(abs(made["charted_depth_m"] - float(true["depth_m"])))
+            if away[-1] > radii[-1]:
+                missed.append(f"{tag} lies {away[-1]:.2f} m away, beyond R95 {radii[-1]:.2f} m.")
+            if off[-1] > made["depth_u95_m"]:
+                missed.append(f"{tag}: {off[-1]:.2f} m off in depth, beyond ± {made['depth_u95_m']:.2f} m.")
+            if made["warnings"]:
+                missed.append(f"{tag}: nothing was planted there, but {made['warnings']}")
+            if float(true["moved_east_m"]) or float(true["moved_north_m"]):
+                moved.add(tag)
+    storm = answer(folder, "resurvey.json")
+    found = {row["tag"] for row in storm["resurveys"] if row["movement"] == "moved"}
+    if found != moved or storm["common_shift"]["found"]:
+        missed.append(f"The storm moved {sorted(moved)}, but {sorted(found)}; {storm['common_shift']}")
+    return (
+        f"Held against the truth that was planted: {len(away)} positions off by at most {max(away):.2f} m,"
+        f" where R95 is {min(radii):.1f} to {max(radii):.1f} m; depths by at most {max(off):.2f} m.",
+        missed,
+    )
+
+
 def tell(folder: Path) -> int:
     """Print the account; give 1 if a planted fault was not found."""
     console = Console(width=None if sys.stdout.isatty() else 120, highlight=False)
     faults, missed = fault_table(folder)
+    held, untrue = against_truth(folder)
+    missed += untrue
     console.print(intake_table(folder))
     console.print(faults)
-    for line in checked(folder):
+    for line in (*derived(folder), held, *checked(folder)):
         console.print(f"• {escape(line)}", soft_wrap=False)
     console.print()
     table = Table(
@@ -169,6 +254,7 @@ def tell(folder: Path) -> int:
         ("audit/", "the audit for the permit officer"),
         ("certificates/", "signed papers for four families, and one tampered with"),
         ("reef.html", "the public map, one file, no network"),
+        ("tide.svg, accuracy.svg", "the tide of the fourth day; the check survey, drawn"),
         ("exports/", "GPX, KML, GeoJSON, CSV, GeoPackage, Shapefile"),
         ("backup.gpkg, public_key.pem", "a proven copy; the key that proves the papers"),
         ("demonstration.log", "every command that was run, to try by hand"),

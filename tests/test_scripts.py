@@ -1,6 +1,7 @@
 """The scripts as a person runs them: the demonstration, its set-up, and the archives for measuring."""
 
 import csv
+import gzip
 import json
 import os
 import shutil
@@ -9,8 +10,10 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pyogrio
 import pytest
+from pyproj import Geod
 
 from registry import open_registry
 from registry.measure.decision import Verdict
@@ -109,6 +112,59 @@ def test_the_demonstration_corrects_without_overwriting(shown):
         ).fetchall()
     backup.close()
     assert rows == [(0, 1, None), (1, 0, "two digits swapped on the slate")]
+
+
+@needs_bash
+def test_what_instruments_gave_is_taken_in_and_what_is_damaged_is_left_out(shown):
+    out, told = shown
+    survey = json.loads((out / "answers" / "survey-MC-0063.json").read_text())
+    log = survey["log"]
+    assert (log["bad_checksums"], log["fixes_by_quality"]["0 no fix"]) == (4, 15)
+    assert log["set_aside"] == {"no fix": 15}
+    average = next(step for step in survey["steps"] if step["name"] == "average")["figures"]
+    assert average["wild"] == 14
+    # What a hundred and fifty fixes of two minutes have in common, no averaging removes.
+    assert average["n_effective"] == 1.0
+    assert survey["position"]["r95_m"] >= average["r95_class_m"]
+    assert survey["depth"]["tide"] == "observed"
+    assert "The receiver's log: 3,605 sentences, 4 with a bad checksum" in " ".join(told.split())
+
+
+@needs_bash
+def test_the_fourth_day_lies_where_it_was_planted_and_the_storm_moved_one(shown):
+    out, told = shown
+    with (DEMONSTRATION / "planted_truth.csv").open(encoding="utf-8", newline="") as file:
+        truth = list(csv.DictReader(file))
+    assert len(truth) == 6
+    for true in truth:
+        made = json.loads((out / "answers" / f"place-{true['tag']}.json").read_text())
+        assert made["verdict"] == "conforming"
+        away = Geod(ellps="GRS80").inv(
+            made["home"]["lon"], made["home"]["lat"], float(true["lon_deg"]), float(true["lat_deg"])
+        )[2]
+        assert away <= made["home"]["r95_m"]
+        assert abs(made["charted_depth_m"] - float(true["depth_m"])) <= made["depth_u95_m"]
+    storm = json.loads((out / "answers" / "resurvey.json").read_text())
+    moved = [row for row in storm["resurveys"] if row["movement"] == "moved"]
+    assert [row["tag"] for row in moved] == ["MC-0064"]
+    assert moved[0]["distance_m"] == pytest.approx(np.hypot(3.2, 2.5), abs=moved[0]["u95_m"])
+    assert not storm["common_shift"]["found"]
+    assert "MC-0064 moved 4.0" in " ".join(told.split())
+
+
+@needs_bash
+def test_the_account_fails_where_a_module_does_not_lie_where_it_truly_is(shown, tmp_path):
+    out, _ = shown
+    copy = tmp_path / "copy"
+    shutil.copytree(out, copy)
+    planted = copy / "sources" / "planted_truth.csv"
+    lines = planted.read_text(encoding="utf-8").splitlines()
+    tag, lat, *rest = lines[1].split(",")
+    lines[1] = ",".join([tag, f"{float(lat) + 2e-5:.8f}", *rest])
+    planted.write_text("\n".join(lines), encoding="utf-8")
+    told = run(sys.executable, ROOT / "scripts" / "demo_account.py", copy)
+    assert told.returncode == 1
+    assert f"{tag} lies" in told.stderr
 
 
 @needs_bash
@@ -253,11 +309,14 @@ def test_the_demonstration_can_be_written_anew(tmp_path):
     told = run(sys.executable, ROOT / "scripts" / "make-demonstration", tmp_path)
     assert told.returncode == 0, told.stderr
     for path in tmp_path.iterdir():
+        new, old = path.read_bytes(), (DEMONSTRATION / path.name).read_bytes()
+        if path.suffix == ".gz":
+            new, old = gzip.decompress(new), gzip.decompress(old)
         if path.suffix != ".gpkg":
-            assert path.read_bytes() == (DEMONSTRATION / path.name).read_bytes(), path.name
-    new, old = (pyogrio.read_dataframe(folder / "tern_patch.gpkg") for folder in (tmp_path, DEMONSTRATION))
-    assert new.geometry.geom_equals_exact(old.geometry, 0.0).all()
-    assert new.crs == old.crs == "EPSG:6318"
+            assert new == old, path.name
+    made, kept = (pyogrio.read_dataframe(folder / "tern_patch.gpkg") for folder in (tmp_path, DEMONSTRATION))
+    assert made.geometry.geom_equals_exact(kept.geometry, 0.0).all()
+    assert made.crs == kept.crs == "EPSG:6318"
 
 
 def test_the_demonstration_names_nobody_twice_and_many_scripts():
