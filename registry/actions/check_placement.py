@@ -106,6 +106,7 @@ def check_placement(
     findings = tuple(found.line(0, None) for found in judge(cases, conditions))
     permits = register.permits()
     warnings = (
+        *settled.warnings,
         *warnings_of_position(written, settled.observed, home, permits),
         *slip_of_permit(home, permit_number, permits),
         *(slips_of_depth(depth.depth_m, depth_text, _depths(near)) if depth else ()),

@@ -16,7 +16,7 @@ from registry.actions.warn_of_slips import (
     warnings_at_home,
     warnings_of_position,
 )
-from registry.errors import LeadlineError, NotFoundError, PositionTextError
+from registry.errors import LeadlineError, NotFoundError, PositionTextError, QuantityError
 from registry.measure.receiver_class import receiver_class
 from registry.records.log_row import LogRow
 from registry.records.permit import Permit
@@ -38,7 +38,7 @@ def stated_of(row: LogRow) -> Stated:
     PositionTextError
         If both a radius and a receiver class are stated.
     QuantityError
-        If the receiver class is unknown.
+        If the radius is none or the receiver class is unknown.
     """
     r95_m, words, basis = None, "", ""
     if row.survey is not None:
@@ -51,10 +51,14 @@ def stated_of(row: LogRow) -> Stated:
         what = f"Both R95 {row.r95.written} and receiver {row.receiver} are stated for {row.tag or 'it'}."
         raise PositionTextError(what, remedy="State one: the radius, or the class of receiver.")
     if row.r95 is not None:
+        if row.r95.value <= 0:
+            what = f"An R95 of {row.r95.written} is no uncertainty: nothing is known exactly."
+            raise QuantityError(what, remedy="Give the 95 % radius, or the class of receiver.")
         r95_m, words = row.r95.value, row.r95.written
     elif row.receiver:
         kind = receiver_class(row.receiver)
-        r95_m, words = kind.r95_m, f"receiver class {kind.name}: {kind.sentence}"
+        r95_m = kind.r95_m
+        basis = f"R95 {r95_m:g} m for receiver class {kind.name}: {kind.sentence}."
     return Stated(
         written=row.position,
         frame=row.frame,
@@ -151,7 +155,8 @@ def _placement(
         warnings = list(warnings_at_home(row.position))
     else:
         every = tuple(permits.values())
-        warnings = list(warnings_of_position(row.position, settled.observed, home, every))
+        warnings = [*settled.warnings]
+        warnings += warnings_of_position(row.position, settled.observed, home, every)
         warnings += slip_of_permit(home, row.permit, every)
     depth_text = row.sounding.written if row.sounding else row.depth.written if row.depth else ""
     if depth is not None:

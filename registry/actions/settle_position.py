@@ -150,7 +150,11 @@ def _bring_home(batch: Sequence[tuple[Stated, Understood]], programme: Programme
         source=batch[0][1].frame.code,
         target=programme.frame,
         epoch=epochs or None,
+        anywhere=True,
     )
+    if len(batch) > 1 and moved.outside.any():
+        # What a slip carried abroad is doubtful by metres; that doubt is its own.
+        return [settled for item in batch for settled in _bring_home([item], programme)]
     return [_settled(item, known, moved, place, programme) for place, (item, known) in enumerate(batch)]
 
 
@@ -182,7 +186,14 @@ def _settled(
             software=moved.proj_version,
         ),
         basis=(*known.basis, r95_basis, *_widening(item, rounding_m, moved.accuracy_m, r95_m, home_r95_m)),
-        warnings=written.warnings,
+        warnings=_abroad(written, programme) if moved.outside[place] else (),
+    )
+
+
+def _abroad(written: WrittenPosition, programme: Programme) -> tuple[str, ...]:
+    home = resolve(programme.frame).name
+    return (
+        f"“{written.text}” lies outside the region of {home}: its place there is good to metres at best.",
     )
 
 
