@@ -127,7 +127,7 @@ def _open_serial(device: str, baud: int) -> int:
     handle = os.open(device, os.O_RDONLY | os.O_NOCTTY | os.O_NONBLOCK)
     try:
         if os.isatty(handle):
-            tty.setraw(handle)
+            tty.setraw(handle, termios.TCSANOW)  # what has come already is not flushed away
             settings = termios.tcgetattr(handle)
             rate = getattr(termios, f"B{baud}")
             settings[2] |= termios.CLOCAL | termios.CREAD
