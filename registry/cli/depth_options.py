@@ -207,10 +207,13 @@ def sounding_of(line: Mapping[str, Any], *, at: datetime | None, zone: str | Non
         at = read_instant(line["depth_when"], zone)
     if at is None:
         raise click.UsageError("--depth-kind needs to know when the depth was read: give --depth-when.")
+    read = depth_files(line)
+    for note in read.notes:
+        click.echo(note, err=True)
     return sounding_from(
         line["depth_kind"],
         {name: line[name] for name in SAID if line[name]},
-        depth_files(line),
+        read,
         depth=length(line["depth"]),
         u95=length(line["depth_u95"]),
         tide=length(line["tide"]),

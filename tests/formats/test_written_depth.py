@@ -5,7 +5,7 @@ import pytest
 from registry.errors import LeadlineError, QuantityError
 from registry.formats.written_depth import DEPTH_KINDS, read_depth_reading, read_pressure_dbar
 from registry.formats.written_quantity import read_length
-from registry.records.depth_reading import SoundCast
+from registry.records.depth_reading import EchoSounding, GaugeReading, SoundCast, WaterSample
 
 DEPTH = read_length("18.6 m")
 ECHO = {
@@ -20,6 +20,8 @@ CAST = SoundCast(depths_m=(0.0, 20.0), speeds_mps=(1530.0, 1524.0), equation="me
 
 def test_an_echo_sounding_says_all_that_it_needs():
     found = read_depth_reading("echo", ECHO, depth=DEPTH, u95=read_length("0.2 m"))
+    assert isinstance(found, EchoSounding)
+    assert isinstance(found.sound, WaterSample)
     assert (found.counts_from, found.set_speed_mps, found.draft_m) == ("waterline", 1500.0, 0.7)
     assert found.set_draft_m == pytest.approx(0.6096)
     assert (found.sound.temperature_c, found.sound.salinity) == (22.5, 35.1)
@@ -28,7 +30,9 @@ def test_an_echo_sounding_says_all_that_it_needs():
 
 def test_a_cast_stands_for_the_water():
     said = {name: text for name, text in ECHO.items() if name != "water"} | {"cast": "cast.csv"}
-    assert read_depth_reading("echo", said, depth=DEPTH, cast=CAST).sound is CAST
+    found = read_depth_reading("echo", said, depth=DEPTH, cast=CAST)
+    assert isinstance(found, EchoSounding)
+    assert found.sound is CAST
 
 
 @pytest.mark.parametrize("missing", ["sounder_speed", "transducer", "set_draft", "draft"])
@@ -43,7 +47,9 @@ def test_nothing_of_a_sounder_is_assumed(missing):
     [("en13319", "EN 13319"), ("EN 13319", "EN 13319"), ("MSW", "msw"), ("fsw", "fsw"), ("fresh", "fresh")],
 )
 def test_a_gauge_says_how_it_is_set(written, setting):
-    assert read_depth_reading("gauge", {"gauge_setting": written}, depth=DEPTH).setting == setting
+    found = read_depth_reading("gauge", {"gauge_setting": written}, depth=DEPTH)
+    assert isinstance(found, GaugeReading)
+    assert found.setting == setting
 
 
 @pytest.mark.parametrize(

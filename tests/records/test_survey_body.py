@@ -96,6 +96,7 @@ def test_fixes_are_kept_as_window_files_and_sentences():
     body = json.loads(json.dumps(survey_body(survey), allow_nan=False))
     again = survey_from_body(body, fixes=FixTable())
     assert survey_body(again) == body
+    assert again.logged is not None
     assert (again.lever, again.logged.files, again.logged.day) == (arm, logged.files, "2026-06-14")
     assert body["lever"]["heading_u95_deg"] == 3.0  # doubts that were taken are kept, not only those stated
 
