@@ -18,7 +18,7 @@ from registry.actions.log_placement import Logged, correct_placement, log_placem
 from registry.actions.publish_site import publish_site
 from registry.actions.settle_position import settle
 from registry.formats.written_instant import read_instant
-from registry.formats.written_position import read_position
+from registry.formats.written_position import read_position_in
 from registry.formats.written_quantity import read_length
 from registry.records.log_row import LogRow
 from registry.records.public_site import PublicSite
@@ -180,6 +180,6 @@ class Registry:
             tag=tag,
             permit=permit,
             placed_at=read_instant(when, zone) if isinstance(when, str) else when,
-            position=read_position(at),
+            position=read_position_in(at, said.get("frame")),
             **said,
         )

@@ -5,6 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import Any
 
+import numpy as np
+
 from registry.actions.derive_placement import derive_placements
 from registry.actions.gather_cases import Surroundings, gather, table_of
 from registry.errors import ConflictError, InvalidRecordError, LeadlineError, NotFoundError
@@ -175,6 +177,15 @@ class _Book:
         if placement.placed_at > self._now + CLOCK_AHEAD:
             when = f"{placement.placed_at:%Y-%m-%d %H:%M} UTC"
             warnings.append(f"The time {when} lies in the future: check its digits and zone.")
+        home, standing = placement.home.position, self.standing
+        same = (standing.tag == placement.tag) & (standing.placed_at_s == placement.placed_at.timestamp())
+        same &= (standing.lat_deg == home.lat_deg) & (standing.lon_deg == home.lon_deg)
+        if same.any():
+            twin = standing.placement_id[np.flatnonzero(same)[0]]
+            warnings.append(
+                f"{row.tag} stands already as {twin}, at the same place and time: if it was logged twice, "
+                "take one back with: leadline withdraw."
+            )
         cast_on = self._modules[row.tag].cast_on
         if cast_on is not None and placement.placed_at.date() < cast_on:
             warnings.append(

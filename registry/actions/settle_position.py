@@ -19,7 +19,11 @@ from registry.records.position import HomePosition, Position
 from registry.records.programme import Programme
 from registry.records.written_position import WrittenPosition
 
-__all__ = ["Settled", "Stated", "settle", "settle_all"]
+__all__ = ["NO_FRAME", "Settled", "Stated", "settle", "settle_all"]
+
+
+#: How the sentence begins that says that the programme's own frame was taken.
+NO_FRAME = "No frame was stated"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,7 +118,7 @@ def _frame_and_epoch(item: Stated, programme: Programme) -> Understood:
         basis.append(f"The text itself names the frame: {frame.name}.")
     else:
         frame = _named(programme.frame)
-        basis.append(f"No frame was stated: read in the programme's home frame, {frame.name}.")
+        basis.append(f"{NO_FRAME}: read in the programme's home frame, {frame.name}.")
     epoch = item.epoch if item.epoch is not None else written.epoch
     if written.epoch is not None and written.epoch != epoch:
         what = f"The text says epoch {written.epoch:g}, but {epoch:g} is stated beside it."

@@ -57,11 +57,11 @@ def command(
     from registry.actions.check_placement import check_placement
     from registry.actions.derive_placement import stated_of
     from registry.actions.settle_position import settle
-    from registry.formats.written_position import read_position
+    from registry.formats.written_position import read_position_in
     from registry.records.log_row import LogRow
 
     use_grid_folder(grids)
-    written = read_position(text)
+    written = read_position_in(text, frame)
     at = now()
     row = LogRow(
         tag="",
@@ -159,16 +159,17 @@ def bearing_text(bearing_deg: float) -> str:
 
 def _tell(settled: Any, advice: Any, basis: tuple[str, ...]) -> None:
     from registry.formats.printed_position import write_ddm
+    from registry.measure.datum import resolve
     from registry.measure.digits import Notation, coordinate_decimals
-    from registry.rules.wording import length_text
+    from registry.rules.wording import length_text, radius_text
 
     home = settled.home.position
     click.echo(f"{mark(advice.verdict)}")
     print_lines("Warnings", advice.warnings)
     decimals = coordinate_decimals(Notation.MINUTES, home.r95_m)
     place = write_ddm(home.lat_deg, home.lon_deg, decimals=decimals, style="plain")
-    click.echo(f"Position {place} in the home frame,")
-    click.echo(f"  within {home.r95_m:.2g} m (95 %); {settled.home.operation}")
+    click.echo(f"Position {place} in {resolve(home.frame).name}, the home frame,")
+    click.echo(f"  within {radius_text(home.r95_m)} (95 %); {settled.home.operation}")
     click.echo("Findings:")
     print_findings(advice.findings)
     if advice.neighbours:

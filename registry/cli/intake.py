@@ -165,6 +165,14 @@ def _tell(file: Path, note: str, taken: Any, kept_in: Path | None) -> None:
             click.echo(f"  {count:>6} {mark(verdict)}")
     if taken.repeated:
         click.echo(f"  {len(taken.repeated):>6} rows were taken in before and were left alone")
+    from registry.actions.settle_position import NO_FRAME
+
+    unsaid = [
+        told for _, logged in taken.logged for told in logged.placement.basis if told.startswith(NO_FRAME)
+    ]
+    if unsaid:
+        click.echo(f"  {len(unsaid):>6} rows name no frame. {unsaid[0]} A receiver set to WGS 84 differs")
+        click.echo("         by a metre or more: name it in a column frame, or with --frame.")
     _tell_flagged(taken)
     if taken.rejected:
         click.echo(f"Rejected {len(taken.rejected)}; kept with their reasons in {kept_in}:")

@@ -119,7 +119,7 @@ def command(
 def log_row(tag: str, *, zone: str, grids: Path | None, **line: Any) -> Any:
     """Read the options of one log line."""
     from registry.formats.written_instant import read_instant
-    from registry.formats.written_position import read_position
+    from registry.formats.written_position import read_position_in
     from registry.records.log_row import LogRow
 
     use_grid_folder(grids)
@@ -131,7 +131,11 @@ def log_row(tag: str, *, zone: str, grids: Path | None, **line: Any) -> Any:
                 "Give the position with --at or by a survey (--fixes and its like), not both."
             )
         raise click.UsageError("Give the position: --at TEXT, or --fixes FILE from a receiver's log.")
-    where = _surveyed(line, zone, placed_at) if surveyed else {"position": read_position(line["text"])}
+    where = (
+        _surveyed(line, zone, placed_at)
+        if surveyed
+        else {"position": read_position_in(line["text"], line["frame"])}
+    )
     sounding = sounding_of(line, at=placed_at, zone=zone)
     plain = sounding is None
     stated = {

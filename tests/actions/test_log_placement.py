@@ -359,3 +359,11 @@ def test_a_module_placed_before_it_was_cast_is_a_mixed_up_tag_or_date():
     register = a_register()
     found = logged(register, placed_at=datetime(2001, 6, 14, 14, 32, tzinfo=UTC))
     assert any("was cast on" in warning for warning in found.placement.warnings)
+
+
+def test_a_line_typed_twice_is_recorded_and_told_how_to_take_back():
+    register = a_register()
+    first = logged(register)
+    again = logged(register)
+    assert any(first.placement_id in w and "leadline withdraw" in w for w in again.placement.warnings)
+    assert not any("stands already" in w for w in first.placement.warnings)
