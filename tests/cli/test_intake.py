@@ -63,7 +63,7 @@ def test_the_same_file_taken_in_again_changes_nothing(reef):
         (b"position,when\n34 N 77 W,2026-06-14T10:00Z\n", "tag"),
         (b"tag,tag,position,when\n", "tag"),
         (b"tag,position,when,depth_ft,depth_m\n", "depth"),
-        (b"tag,position,lat,lon,when\n", "latitude"),
+        (b"tag,position,lat,lon,when\n", "position, lat, lon"),
         (b"tag,position,when,charted_depth,tide\n", "tide"),
         (b"just one line of prose", "column"),
     ],
