@@ -2,8 +2,8 @@
 Tell what the demonstration did, from the answers of its commands alone.
 
 Every planted fault (planted_faults.csv) is looked up in what Leadline answered. The account fails if one was
-not found, was found as something else, or if anything was rejected or warned of that nobody planted. Where modules
-of the fourth day truly lie, and how deep (planted_truth.csv), must be within what Leadline states.
+not found, was found as something else, or if anything was rejected or warned of that nobody planted. Where
+modules of the fourth day truly lie, and how deep (planted_truth.csv), must be within what Leadline states.
 """
 
 import csv
@@ -21,7 +21,7 @@ from rich.markup import escape
 from rich.table import Table
 
 GEOD = Geod(ellps="GRS80")
-LOGS = ("2025-03-09.csv", "2025-06-14.csv", "2025-09-20.csv")
+LOGS = ("2025-03-09.csv", "2025-06-14.csv", "2025-09-20.csv", "2026-05-12-slate.csv")
 MARKS = {
     "conforming": "green",
     "inconclusive": "yellow",
@@ -195,7 +195,7 @@ def derived(folder: Path) -> Iterator[str]:
         for row in storm
         if row["movement"] == "moved"
     )
-    where = answer(folder, "where.json")
+    where = answer(folder, "where-MC-0063.json")
     yield (
         f"To find {where['tag']} on {where['on'][:10]}, type {where['texts']['ddm']} ({where['frame_name']});"
         f" the ground has moved {where['drift']['distance_m']:.1f} m there by then."
@@ -206,21 +206,23 @@ def against_truth(folder: Path) -> tuple[str, list[str]]:
     """Hold the fourth day against where its modules truly lie; give a sentence and what is not as planted."""
     missed, moved = [], set()
     away, radii, off = [], [], []
+    findings = [
+        *answer(folder, "2026-05-12-slate.csv.json")["findings"],
+        *answer(folder, "place-MC-0066.json")["findings"],
+    ]
+    depths = {each["placement"]: each for each in findings if each["rule"] == "depth-band"}
     with (folder / "sources" / "planted_truth.csv").open(encoding="utf-8", newline="") as file:
         for true in csv.DictReader(file):
             tag = true["tag"]
-            made = answer(folder, f"place-{tag}.json")
-            home = made["home"]
+            home, depth = answer(folder, f"where-{tag}.json")["home"], depths[tag]
             lon, lat = float(true["lon_deg"]), float(true["lat_deg"])
             away.append(float(GEOD.inv(home["lon"], home["lat"], lon, lat)[2]))
             radii.append(home["r95_m"])
-            off.append(abs(made["charted_depth_m"] - float(true["depth_m"])))
+            off.append(abs(depth["measured"] - float(true["depth_m"])))
             if away[-1] > radii[-1]:
                 missed.append(f"{tag} lies {away[-1]:.2f} m away, beyond R95 {radii[-1]:.2f} m.")
-            if off[-1] > made["depth_u95_m"]:
-                missed.append(f"{tag}: {off[-1]:.2f} m off in depth, beyond ± {made['depth_u95_m']:.2f} m.")
-            if made["warnings"]:
-                missed.append(f"{tag}: nothing was planted there, but {made['warnings']}")
+            if off[-1] > depth["u95"]:
+                missed.append(f"{tag}: {off[-1]:.2f} m off in depth, beyond ± {depth['u95']:.2f} m.")
             if float(true["moved_east_m"]) or float(true["moved_north_m"]):
                 moved.add(tag)
     storm = answer(folder, "resurvey.json")

@@ -136,14 +136,21 @@ def test_the_fourth_day_lies_where_it_was_planted_and_the_storm_moved_one(shown)
     with (DEMONSTRATION / "planted_truth.csv").open(encoding="utf-8", newline="") as file:
         truth = list(csv.DictReader(file))
     assert len(truth) == 6
+    answers = out / "answers"
+    taken = json.loads((answers / "2026-05-12-slate.csv.json").read_text())
+    placed = json.loads((answers / "place-MC-0066.json").read_text())
+    assert (taken["verdict"], placed["verdict"]) == ("conforming", "conforming")
+    depths = {
+        found["placement"]: found
+        for found in [*taken["findings"], *placed["findings"]]
+        if found["rule"] == "depth-band"
+    }
     for true in truth:
-        made = json.loads((out / "answers" / f"place-{true['tag']}.json").read_text())
-        assert made["verdict"] == "conforming"
-        away = Geod(ellps="GRS80").inv(
-            made["home"]["lon"], made["home"]["lat"], float(true["lon_deg"]), float(true["lat_deg"])
-        )[2]
-        assert away <= made["home"]["r95_m"]
-        assert abs(made["charted_depth_m"] - float(true["depth_m"])) <= made["depth_u95_m"]
+        home = json.loads((answers / f"where-{true['tag']}.json").read_text())["home"]
+        lon, lat = float(true["lon_deg"]), float(true["lat_deg"])
+        assert Geod(ellps="GRS80").inv(home["lon"], home["lat"], lon, lat)[2] <= home["r95_m"]
+        depth = depths[true["tag"]]
+        assert abs(depth["measured"] - float(true["depth_m"])) <= depth["u95"]
     storm = json.loads((out / "answers" / "resurvey.json").read_text())
     moved = [row for row in storm["resurveys"] if row["movement"] == "moved"]
     assert [row["tag"] for row in moved] == ["MC-0064"]
