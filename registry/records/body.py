@@ -143,10 +143,17 @@ def keep_out_from_body(body: Mapping[str, Any]) -> KeepOut:
     return KeepOut(**(dict(body) | {"shape": shape(body["shape"])}))
 
 
+def _fields(record: Any) -> Body:
+    """Give the fields of a record as they are: a log of a day is too long to be copied to the depths."""
+    return {name: getattr(record, name) for name in record.__dataclass_fields__}
+
+
 def placement_body(placement: Placement) -> Body:
     """Give a placement as data."""
-    body = asdict(placement)
+    body = _fields(placement)
     body["placed_at"] = instant_text(placement.placed_at)
+    body["observed"] = _fields(placement.observed)
+    body["home"] = _fields(placement.home) | {"position": _fields(placement.home.position)}
     body["basis"] = list(placement.basis)
     body["warnings"] = list(placement.warnings)
     for name in _ONLY_WHERE_DERIVED:
