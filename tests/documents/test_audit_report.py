@@ -32,6 +32,7 @@ from tests.builders import (
     keep_out_added,
     module_added,
     placement_logged,
+    placement_withdrawn,
 )
 from tests.documents.browser import needs_chromium, open_chromium, open_page
 from tests.fakes import FixedClock, MemoryRegister
@@ -118,6 +119,15 @@ def test_a_permit_officer_finds_each_answer(page, summary):
         "Not for navigation",
     ):
         assert told in text, told
+
+
+def test_what_was_withdrawn_is_told_with_the_reason():
+    register = audited_registry()
+    (again,) = register.append([placement_logged()])
+    (gone,) = register.append([placement_withdrawn(again.reference, reason="Enter pressed twice")])
+    text = " ".join(Checked(write_audit_report(audit_summary(register))).text.split())
+    assert f"{gone.reference} withdraws {again.reference}" in text
+    assert "Enter pressed twice" in text
 
 
 def test_a_limit_is_read_aloud():
