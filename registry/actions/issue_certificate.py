@@ -10,9 +10,12 @@ from zoneinfo import ZoneInfo
 
 from shapely import MultiPolygon, Polygon
 
+from registry.actions.gather_cases import Surroundings, gather
 from registry.actions.publish_site import WGS84, nearest_area, to_wgs84
 from registry.errors import ConflictError, InvalidRecordError, NotFoundError
+from registry.measure.boundary import signed_distance
 from registry.measure.datum import decimal_year, resolve, transform
+from registry.measure.decision import Verdict
 from registry.measure.edges import densify
 from registry.measure.frames import plate_of
 from registry.measure.plate_motion import drift
@@ -27,7 +30,8 @@ from registry.records.certificate import (
 from registry.records.entry import Draft
 from registry.records.module import Module
 from registry.records.permit import Area
-from registry.records.placement import PlacementTable
+from registry.records.placement import Placement, PlacementTable
+from registry.rules.catalogue import judge
 
 __all__ = ["Issued", "issue_certificate"]
 
@@ -44,6 +48,8 @@ class Issued:
     pdf: bytes
     #: True where it had been issued before and nothing has changed: the same paper again.
     again: bool
+    #: What speaks against handing it out: conditions that do not conform now, and warnings of the placement.
+    warnings: tuple[str, ...]
 
 
 def issue_certificate(
@@ -53,6 +59,7 @@ def issue_certificate(
     print_page: Callable[[Certificate], bytes],
     now: datetime,
     actor: str,
+    despite: str | None = None,
 ) -> Issued:
     """
     Issue the certificate of a module; where nothing has changed since the last one, give that one again.
@@ -69,6 +76,8 @@ def issue_certificate(
         The instant of issue.
     actor : str
         Who issues it.
+    despite : str, optional
+        Why a new certificate is issued although something speaks against it; kept in the journal.
 
     Raises
     ------
@@ -77,7 +86,8 @@ def issue_certificate(
     InvalidRecordError
         If the module has no memorial.
     ConflictError
-        If the tag is recorded in several places: nobody can certify where it lies.
+        If the tag is recorded in several places: nobody can certify where it lies. Or if the placement is
+        nonconforming now or carries a warning, and no reason to issue it all the same is given.
     UnprintableTextError
         If the name cannot be printed; nothing is then issued.
     """
@@ -87,14 +97,17 @@ def issue_certificate(
             what = f"Module {tag} remembers nobody: it has no memorial name."
             raise InvalidRecordError(what, remedy="Certificates are for modules added with --memorial.")
         placement_id = _only_placement(register, tag)
+        placement = register.placement(placement_id)
+        warnings = (*_nonconforming(register, placement, placement_id), *placement.warnings)
         issued = register.certificates(tag)
         last = issued[-1] if issued else None
         # A certificate keeps its words in form NFC; the same name typed otherwise is the same name.
         name = normalize("NFC", module.memorial.name)
         if last and (last["placement_id"], last["record"]["memorial_name"]) == (placement_id, name):
             certificate = certificate_from_body(last["record"])
-            return Issued(certificate=certificate, pdf=print_page(certificate), again=True)
-        certificate = _certificate(register, module, placement_id, issued, now)
+            return Issued(certificate=certificate, pdf=print_page(certificate), again=True, warnings=warnings)
+        reason = _reason(tag, warnings, despite)
+        certificate = _certificate(register, module, placement, placement_id, issued=issued, now=now)
         pdf = print_page(certificate)
         body = {
             "number": certificate.number,
@@ -105,8 +118,10 @@ def issue_certificate(
             "statement": certificate.statement(),
             "pdf_sha256": sha256(pdf).hexdigest(),
         }
+        if warnings:
+            body |= {"despite": reason, "warnings": list(warnings)}
         register.append([Draft(kind="certificate.issued", actor=actor, body=body)])
-    return Issued(certificate=certificate, pdf=pdf, again=False)
+    return Issued(certificate=certificate, pdf=pdf, again=False, warnings=warnings)
 
 
 def _only_placement(register: Register, tag: str) -> str:
@@ -120,21 +135,42 @@ def _only_placement(register: Register, tag: str) -> str:
     return identifiers[0]
 
 
+def _nonconforming(register: Register, placement: Placement, placement_id: str) -> tuple[str, ...]:
+    """Say which conditions the placement does not meet as the registry stands now."""
+    permit = register.permit(placement.permit)
+    standing = Surroundings(register.placements())
+    row = int((standing.standing.placement_id == placement_id).argmax())
+    found = [each.line(0, placement.tag) for each in judge(gather(register, permit, standing, [row]))]
+    return tuple(each.message for each in found if each.verdict == Verdict.NONCONFORMING)
+
+
+def _reason(tag: str, warnings: Sequence[str], despite: str | None) -> str:
+    """Insist on a reason where something speaks against a certificate."""
+    reason = (despite or "").strip()
+    if warnings and not reason:
+        what = f"Something speaks against a certificate for {tag}: {' '.join(warnings)}"
+        remedy = "Correct the placement, or issue it all the same with --despite REASON."
+        raise ConflictError(what, remedy=remedy)
+    return reason
+
+
 def _certificate(
     register: Register,
     module: Module,
+    placement: Placement,
     placement_id: str,
+    *,
     issued: Sequence[Mapping[str, Any]],
     now: datetime,
 ) -> Certificate:
     programme = register.programme()
-    placement = register.placement(placement_id)
     permit = register.permit(placement.permit)
     home = placement.home.position
     standing = register.placements()
     own = standing.rows(standing.placement_id == placement_id)
     reef = nearest_area(own, [permit])[0]
     area = next(area for area in permit.areas if area.area_id == reef)
+    inside_m = float(signed_distance(own.lon_deg, own.lat_deg, area.shape, area.edges).distance_m[0])
     epoch = round(decimal_year(now), 1)
     out = transform(home.lon_deg, home.lat_deg, source=programme.frame, target=WGS84, epoch=epoch)
     frame = resolve(programme.frame)
@@ -158,6 +194,7 @@ def _certificate(
         tag=module.tag,
         module_type=module.type_id,
         reef=reef,
+        outside_m=max(0.0, -inside_m),
         permit=permit.number,
         placed_on=placement.placed_at.astimezone(zone).date(),
         lat_deg=float(out.lat_deg),

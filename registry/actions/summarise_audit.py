@@ -1,6 +1,6 @@
 """Sum up an audit for paper and files: counts, least margins, and the evidence behind what is flagged."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -54,6 +54,7 @@ def summarise_audit(
     *,
     audited_at: datetime,
     as_of: datetime | None = None,
+    problems: Sequence[str] = (),
     progress: Callable[[int], None] = lambda _count: None,
 ) -> AuditSummary:
     """
@@ -69,6 +70,8 @@ def summarise_audit(
         Now, with its zone.
     as_of : datetime, optional
         The instant as of which the registry was read.
+    problems : sequence of str, optional
+        What in the registry is not as it was written, one sentence each.
     progress : callable
         Told how many placements are done.
     """
@@ -91,6 +94,7 @@ def summarise_audit(
         journal_entries=register.journal_length(),
         permits=tuple(permits),
         keep_outs=register.keep_outs(),
+        problems=tuple(problems),
     )
 
 

@@ -40,6 +40,9 @@ def command(
     """
     Ask every condition of every placement, and show what does not or may not conform.
 
+    With --out the registry is proved first, as by leadline journal verify; the files, too, say so where
+    entries or tables were changed.
+
     \b
     Example:
       leadline audit --permit HB-0417 --out audit-2026
@@ -47,26 +50,30 @@ def command(
     """
     from registry.actions.audit_registry import audit_registry
     from registry.actions.summarise_audit import summarise_audit
-    from registry.storage.replay import registry_as_of
+    from registry.storage.replay import prove, registry_as_of
 
     if out is not None:
         _refuse_the_registry(out, registry_path(ctx))
     live = open_for_reading(ctx)
     instant = _instant(as_of, live.programme().zone) if as_of is not None else None
     register = live if instant is None else ctx.with_resource(registry_as_of(live, instant))
+    problems: tuple[str, ...] = ()
     with _progress() as say, register.reading():
+        if out is not None:
+            say("Proving the registry")
+            problems = tuple(problem.sentence for problem in prove(live))
         say("Asking every condition of every placement")
         audit = audit_registry(register, permit=permit_number)
         say("Summing up")
-        summary = summarise_audit(register, audit, audited_at=now(), as_of=instant)
+        summary = summarise_audit(register, audit, audited_at=now(), as_of=instant, problems=problems)
         written = _write(summary, out, live=registry_path(ctx), say=say) if out is not None else ()
     if as_json:
-        print_json(_data(summary))
+        print_json(_data(summary, proved=out is not None))
     else:
         _tell(summary, out)
         for path in written:
             click.echo(f"Wrote {path}")
-    ctx.exit(exit_code(summary.verdict))
+    ctx.exit(1 if problems else exit_code(summary.verdict))
 
 
 def _instant(text: str, zone: str) -> datetime:
@@ -156,7 +163,7 @@ def _progress() -> Iterator[Callable[[str], None]]:
             bar.stop()
 
 
-def _data(summary: AuditSummary) -> dict[str, Any]:
+def _data(summary: AuditSummary, *, proved: bool) -> dict[str, Any]:
     from registry.records.entry import instant_text
 
     return {
@@ -164,6 +171,8 @@ def _data(summary: AuditSummary) -> dict[str, Any]:
         "as_of": instant_text(summary.as_of) if summary.as_of else None,
         "audited_at": instant_text(summary.audited_at),
         "journal_head": summary.journal_head,
+        # None where nobody asked for the proof: it is made with --out.
+        "problems": list(summary.problems) if proved else None,
         "frame": summary.frame,
         "epoch": summary.frame_epoch,
         "permits": [
@@ -212,6 +221,11 @@ def _condition(each: ConditionSummary) -> dict[str, Any]:
 
 
 def _tell(summary: AuditSummary, out: Path | None) -> None:
+    if summary.problems:
+        told = "WARNING: the registry is not as it was written; nothing below is proved."
+        click.echo(click.style(told, fg="red", bold=True))
+        for problem in summary.problems[:SHOWN]:
+            click.echo(f"  {problem}")
     if not summary.permits:
         click.echo("No permit is recorded. Add one with: leadline permit add FILE.toml")
         return

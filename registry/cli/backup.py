@@ -20,15 +20,28 @@ def command(ctx: click.Context, file: Path, as_json: bool) -> None:
     A plain file copy of a registry in use can miss its latest entries: use this instead. The signing key
     is not part of it; keep a copy of that apart.
 
+    A registry whose journal or tables were changed is copied too, so that it can be saved, but the answer
+    says so and ends with exit code 1.
+
     \b
     Example:
       leadline backup /media/stick/leadline-2026-06-14.gpkg
     """
-    from registry.storage.geopackage import backup
+    from registry.storage.clock import SystemClock
+    from registry.storage.geopackage import backup, open_register
+    from registry.storage.replay import prove
 
     register = open_for_reading(ctx)
     path = backup(register, file)
+    copy = ctx.with_resource(open_register(path, clock=SystemClock(), writable=False))
+    head, problems = copy.head(), [problem.sentence for problem in prove(copy)]
     if as_json:
-        print_json({"file": str(path), "head": register.head()})
-        return
-    click.echo(f"+ {path} holds the whole registry; head {register.head()}")
+        print_json({"file": str(path), "head": head, "sound": not problems, "problems": problems})
+    elif problems:
+        click.echo(f"x {path} was copied and kept, but the registry is not as it was written: {problems[0]}")
+        click.echo(
+            "  See: leadline journal verify. A backup that proves itself should not be replaced by this one."
+        )
+    else:
+        click.echo(f"+ {path} holds the whole registry; head {head}")
+    ctx.exit(1 if problems else 0)

@@ -1,11 +1,12 @@
 """``leadline module``: modules, their types and whom they remember."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import click
 
-from registry.cli.answer import print_json
+from registry.cli.answer import print_json, print_lines
 from registry.cli.options import (
     actor_name,
     actor_option,
@@ -73,15 +74,40 @@ def add(
     (answer,) = add_modules(open_for_writing(ctx), [module], actor=actor_name(actor))
     if isinstance(answer, LeadlineError):
         raise answer
+    warnings = _unprintable([module])
     if as_json:
         from registry.records.body import module_body
 
-        print_json(module_body(module))
+        print_json(module_body(module) | {"warnings": warnings})
         return
     if isinstance(answer, StoodAlready):
         click.echo(f"Module {tag} was recorded before, exactly so; nothing was written.")
-        return
-    click.echo(f"Recorded module {tag} of type {type_id}{f', in memory of {memorial}' if memorial else ''}.")
+    else:
+        remembers = f", in memory of {memorial}" if memorial else ""
+        click.echo(f"Recorded module {tag} of type {type_id}{remembers}.")
+    print_lines("Warning", warnings)
+
+
+def _unprintable(modules: Sequence[Any]) -> list[str]:
+    """Warn of names in scripts that the certificate's fonts lack; they are recorded all the same."""
+    named = [module for module in modules if module.memorial and not module.memorial.name.isascii()]
+    if not named:
+        return []
+    from unicodedata import normalize
+
+    from registry.documents.glyphs import SCRIPTS, missing_glyphs
+    from registry.storage.shipped import shipped_path
+
+    warnings = []
+    for module in named:
+        name = module.memorial.name
+        missing = missing_glyphs(normalize("NFC", name), shipped_path("fonts"))
+        if missing:
+            warnings.append(
+                f"Module {module.tag}: no certificate can print {name!r}, since the shipped fonts lack "
+                f"{', '.join(missing)}. Ask the family for the name in {SCRIPTS} letters too."
+            )
+    return warnings
 
 
 @command.command("amend")
@@ -142,7 +168,14 @@ def amend(
         consent_listed=consent_listed,
     )
     if as_json:
-        print_json({"before": module_body(before), "module": module_body(after), "reason": reason.strip()})
+        print_json(
+            {
+                "before": module_body(before),
+                "module": module_body(after),
+                "reason": reason.strip(),
+                "warnings": _unprintable([after]),
+            }
+        )
         return
     click.echo(f"Amended module {tag}:")
     for (name, was), (_, now) in zip(_told(before), _told(after), strict=True):
@@ -152,6 +185,7 @@ def amend(
         click.echo("Maps and exports made before still say what they said: make them again.")
     if before.type_id != after.type_id:
         click.echo("Its placements are judged by the new type from now on: leadline audit.")
+    print_lines("Warning", _unprintable([after]))
 
 
 def _told(module: Any) -> list[tuple[str, str]]:
@@ -210,6 +244,13 @@ def import_modules(ctx: click.Context, file: Path, actor: str | None, as_json: b
     taken = len(rows) - len(rejected) - len(repeated)
     left_out = columns_left_out(table)
     rejects = keep_rejects(reject_target, table, rejected, taken=taken) if rejected else None
+    warnings = _unprintable(
+        [
+            module
+            for (_, module), answer in zip(readable, answers, strict=True)
+            if not isinstance(answer, LeadlineError | StoodAlready)
+        ]
+    )
     if as_json:
         answer_data: dict[str, Any] = {
             "taken": taken,
@@ -217,6 +258,7 @@ def import_modules(ctx: click.Context, file: Path, actor: str | None, as_json: b
             "rejected": [{"row": row.number, "reason": reason} for row, reason in rejected],
             "reject_file": str(rejects) if rejects else None,
             "columns_left_out": list(left_out),
+            "warnings": warnings,
         }
         print_json(answer_data)
     else:
@@ -230,6 +272,9 @@ def import_modules(ctx: click.Context, file: Path, actor: str | None, as_json: b
             click.echo(f"{stood} left alone.")
         if left_out:
             click.echo(f"Columns that were left out: {', '.join(left_out)}.")
+        print_lines("Warning", warnings[:10])
+        if len(warnings) > 10:
+            click.echo(f"  ... and {len(warnings) - 10} more such names; --json tells them all")
         if rejects:
             click.echo(f"Rejected {len(rejected)}; see {rejects}:")
             for row, reason in rejected[:10]:

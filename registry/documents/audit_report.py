@@ -37,6 +37,8 @@ __all__ = ["margin_text", "write_audit_report"]
 #: So much of what was typed is shown; the journal has it whole.
 LONGEST_WRITTEN = 400
 MOST_BEYOND = 12
+#: Of what was changed in the registry, so much is told on the page.
+MOST_PROBLEMS = 20
 
 #: How the parameters of a condition are read aloud before their value; others as they are called.
 LIMIT_WORDS = {
@@ -85,6 +87,7 @@ def write_audit_report(summary: AuditSummary) -> str:
         frame=f"{summary.frame_name} ({summary.frame}), epoch {summary.frame_epoch:g}",
         entries=_many(summary.journal_entries, "entry", "entries"),
         head=summary.journal_head,
+        problems=summary.problems[:MOST_PROBLEMS],
         whole={
             **_verdict(summary.verdict),
             "big": Markup(draw_mark(summary.verdict)),

@@ -14,7 +14,6 @@ import re
 import unicodedata
 from collections.abc import Sequence
 from datetime import UTC, date, datetime
-from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +22,8 @@ import segno
 from numpy.typing import NDArray
 from shapely import LineString
 
-from registry.errors import InvalidRecordError, UnprintableTextError, UnreadableFileError
+from registry.documents.glyphs import FONT_FILES, SCRIPTS, clusters_of, missing_glyphs
+from registry.errors import InvalidRecordError, UnprintableTextError
 from registry.measure.digits import (
     Notation,
     coordinate_decimals,
@@ -38,12 +38,6 @@ from registry.records.certificate import DRIFT_YEARS, Certificate
 __all__ = ["render_certificate"]
 
 _TEMPLATE = Path(__file__).with_suffix(".typ")
-#: In order of preference; a text that none of them can show is refused.
-_FONT_FILES = {
-    "EB Garamond": "EBGaramond.ttf",
-    "Amiri": "Amiri-Regular.ttf",
-    "Noto Serif Hebrew": "NotoSerifHebrew.ttf",
-}
 _STANDARDS = ["a-2a", "ua-1"]
 #: What the typesetter says of a text that cannot be printed, and what that means. All else is our fault.
 _REASONS = {
@@ -68,9 +62,6 @@ _TICK_MINUTES = tuple(step * 10.0**power for power in range(-4, 4) for step in (
 #: A word longer than this may break, after so many letters.
 _LONGEST_WORD, _WORD_PART = 40, 12
 _LONGEST_FACT, _FACT_PART = 18, 6
-#: Joiners steer how neighbours are drawn and have no glyph of their own.
-_JOINERS = {"\N{ZERO WIDTH NON-JOINER}", "\N{ZERO WIDTH JOINER}"}
-
 Plane = NDArray[np.float64]
 
 _POINTS = ("north", "north-northeast", "northeast", "east-northeast", "east", "east-southeast", "southeast",
@@ -78,6 +69,16 @@ _POINTS = ("north", "north-northeast", "northeast", "east-northeast", "east", "e
            "west-northwest", "northwest", "north-northwest")  # fmt: skip
 _MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
            "November", "December")  # fmt: skip
+
+#: What the usual chart datums are, for a family. Terms of the International Hydrographic Organization's
+#: dictionary (S-32), reworded from memory.
+_DATUMS = {
+    "MLLW": "mean lower low water, the low-water level to which charts give depths",
+    "MLW": "mean low water, the average level of the sea at low tide",
+    "LAT": "the lowest astronomical tide, the lowest level that the tide alone is expected to reach",
+    "MSL": "the mean sea level, the height of the sea averaged over many years",
+    "CD": "the chart datum, the low-water level to which the local chart gives depths",
+}
 
 _CAUTIONS = (
     "Not for navigation. Depth changes with tide, weather and moving sand; official charts and notices to "
@@ -146,11 +147,13 @@ def render_certificate(certificate: Certificate, statement_jws: str, font_folder
 def _page_data(certificate: Certificate, jws: str) -> dict[str, Any]:
     """Give everything that the template prints."""
     c = certificate
+    # The position is written from what was signed, so that whoever reads the code finds these very digits.
+    stated = c.statement()
     qr, qr_mm, qr_quiet_mm = _qr(jws)
     name = _breakable(c.memorial_name)
     language, region = _language(c.language)
     return {
-        "fonts": list(_FONT_FILES),
+        "fonts": list(FONT_FILES),
         "title": f"Memorial reef certificate {c.number}: {c.memorial_name}",
         "description": f"Where the memorial module {c.tag} lies on the sea floor",
         "issued": [c.issued_on.year, c.issued_on.month, c.issued_on.day],
@@ -160,10 +163,11 @@ def _page_data(certificate: Certificate, jws: str) -> dict[str, Any]:
         "name_lang": language,
         "name_region": region,
         "name_rtl": _right_to_left(c.memorial_name),
-        "reef": _breakable(c.reef),
-        "placed_words": f"whose memorial module was set on the sea floor on {_day(c.placed_on)} at",
-        "ddm": _degrees_minutes(c.lat_deg, c.lon_deg, c.r95_m),
-        "dd": _decimal_degrees(c.lat_deg, c.lon_deg, c.r95_m),
+        "reef": _breakable(c.place),
+        "placed_words": f"whose memorial module was set on the sea floor on {_day(c.placed_on)}"
+        + ("" if c.outside_m > 0 else " at"),
+        "ddm": _degrees_minutes(stated["lat"], stated["lon"], stated["r95_m"]),
+        "dd": _decimal_degrees(stated["lat"], stated["lon"], stated["r95_m"]),
         "frame": f"{c.frame_text}, epoch {c.epoch:.1f}",
         "within": f"The module lies within {_metres_up(c.r95_m)} of this position (95 %).",
         "facts": [(label, _breakable(fact, _LONGEST_FACT, _FACT_PART)) for label, fact in _facts(c)],
@@ -175,6 +179,7 @@ def _page_data(certificate: Certificate, jws: str) -> dict[str, Any]:
         "number": c.number,
         "issued_words": _breakable(_issued_words(c)),
         "verify_words": _verify_words(jws),
+        "plain_words": _breakable(_plain_words(c), _LONGEST_FACT, _FACT_PART),
         "caution_words": _breakable(f"{_CAUTIONS} {c.authority_note}".strip()),
     }
 
@@ -183,7 +188,7 @@ def _page_data(certificate: Certificate, jws: str) -> dict[str, Any]:
 
 
 def _facts(c: Certificate) -> list[tuple[str, str]]:
-    home = " ".join(_decimal_degrees(c.home_lat_deg, c.home_lon_deg, c.r95_m))
+    home = " ".join(_decimal_degrees(c.home_lat_deg, c.home_lon_deg, u95_rounded_up_m(c.r95_m)))
     epoch = f", epoch {c.home_epoch:.1f}" if c.home_epoch is not None else ""
     return [
         ("Depth of the sea floor", _depth(c)),
@@ -199,6 +204,15 @@ def _depth(c: Certificate) -> str:
         return f"The depth was not measured. The chart datum here is {c.chart_datum}."
     depth = f"{c.charted_depth_m:.{metres_decimals(c.depth_u95_m)}f} m"
     return f"{depth} ± {_metres_up(c.depth_u95_m)} (95 %) below {c.chart_datum}"
+
+
+def _plain_words(c: Certificate) -> str:
+    """Say what the datum of the depth and the frame of the position are, to whoever is no surveyor."""
+    meaning = _DATUMS.get(c.chart_datum.upper())
+    datum = f"{c.chart_datum} is {meaning}." if meaning else "Depths are from the permit’s chart datum."
+    frame = c.frame_text.partition(" (")[0]
+    frame = f"{frame} is what satellite receivers use; its epoch is the year for which the position holds."
+    return f"{datum} {frame}"
 
 
 def _drift(c: Certificate) -> str:
@@ -310,7 +324,7 @@ def _chart(c: Certificate) -> dict[str, Any]:
         "bar_text": f"{bar_m:g} m" if bar_m < 1000 else f"{bar_m / 1000:g} km",
         **_graticule(c, middle, mm_per_m),
         "alt": (
-            f"Chart of {c.reef}, north up: this module is marked by a cross-haired ring among "
+            f"Chart of {c.place}, north up: this module is marked by a cross-haired ring among "
             f"{len(c.plan.others)} others, which are faint dots. The scale bar shows {bar_m:g} m."
         ),
     }
@@ -385,7 +399,6 @@ def _qr(text: str) -> tuple[str, float, float]:
 
 def _check_printable(certificate: Certificate, font_folder: Path) -> None:
     """Refuse a text for which no single shipped font shows each letter together with its marks."""
-    coverage = [_characters(font_folder / file) for file in _FONT_FILES.values()]
     c = certificate
     texts = {
         "memorial name": c.memorial_name,
@@ -400,59 +413,21 @@ def _check_printable(certificate: Certificate, font_folder: Path) -> None:
         "authority note": c.authority_note,
     }
     for what, text in texts.items():
-        missing = [
-            cluster
-            for cluster in _clusters(text)
-            if not any(
-                all(ord(char) in font for char in cluster if char not in _JOINERS) for font in coverage
-            )
-        ]
+        missing = missing_glyphs(text, font_folder)
         if missing:
-            shown = ", ".join(dict.fromkeys(_named(cluster) for cluster in missing))
+            shown = ", ".join(missing)
             problem = f"The {what} {text!r} holds characters that the shipped fonts cannot print: {shown}."
             raise UnprintableTextError(
                 problem,
-                remedy="Print it in Latin, Greek, Cyrillic, Arabic or Hebrew letters, as the family chooses.",
+                remedy=f"Print it in {SCRIPTS} letters, as the family chooses.",
             )
-
-
-@lru_cache(maxsize=8)
-def _characters(font_file: Path) -> frozenset[int]:
-    """Give the code points that a font file has glyphs for."""
-    from fontTools.ttLib import TTFont
-
-    try:
-        with TTFont(font_file, lazy=True) as font:
-            return frozenset(font.getBestCmap())
-    except OSError as error:
-        what = f"The font file {font_file} is absent or unreadable."
-        raise UnreadableFileError(what, remedy="Install Leadline anew: its fonts ship with it.") from error
-
-
-def _clusters(text: str) -> list[str]:
-    """Part a text into letters with the marks that belong to them."""
-    clusters: list[str] = []
-    for char in text:
-        if clusters and (unicodedata.category(char) in {"Mn", "Mc", "Me"} or char in _JOINERS):
-            clusters[-1] += char
-        else:
-            clusters.append(char)
-    return clusters
-
-
-def _named(cluster: str) -> str:
-    """Show a letter with its code points and its script."""
-    from fontTools import unicodedata as ucd
-
-    codes = " ".join(f"U+{ord(char):04X}" for char in cluster)
-    return f"{cluster} ({codes}, {ucd.script_name(ucd.script(cluster[0]))})"
 
 
 def _breakable(text: str, longest: int = _LONGEST_WORD, part: int = _WORD_PART) -> str:
     """Let a word that no line can hold break between letters."""
     words = []
     for word in re.split(r"([ \n])", text):
-        clusters = _clusters(word)
+        clusters = clusters_of(word)
         if len(clusters) > longest:
             parts = ["".join(clusters[i : i + part]) for i in range(0, len(clusters), part)]
             words.append("\N{ZERO WIDTH SPACE}".join(parts))

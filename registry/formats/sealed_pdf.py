@@ -15,7 +15,7 @@ from registry.errors import RejectedError
 from registry.formats.signed_statement import sign, verify
 from registry.ports import Signer
 
-__all__ = ["open_seal", "seal", "verify_sealed"]
+__all__ = ["is_seal", "open_seal", "seal", "verify_sealed"]
 
 _TAIL = re.compile(rb"startxref\r?\n\d+\r?\n%%EOF(?:\r?\n)?\Z")
 _SEAL = re.compile(
@@ -61,6 +61,16 @@ def seal(pdf: bytes, statement: Mapping[str, Any], signer: Signer) -> bytes:
     sealed = {"sha256": hashlib.sha256(pdf).hexdigest(), "statement": dict(statement)}
     line = f"%leadline-seal {sign(sealed, signer)}\n".encode()
     return pdf[: tail.start()] + line + pdf[tail.start() :]
+
+
+def is_seal(text: str, public_keys: Mapping[str, bytes]) -> bool:
+    """Tell whether a text is the seal of a file, with or without the word before it."""
+    if text.startswith("%leadline-seal"):
+        return True
+    try:
+        return set(verify(text, public_keys)) == {"sha256", "statement"}
+    except RejectedError:
+        return False
 
 
 def open_seal(pdf: bytes) -> tuple[str, str]:

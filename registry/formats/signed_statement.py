@@ -20,9 +20,11 @@ from registry.errors import RejectedError
 from registry.ports import Signer
 from registry.records.entry import canonical_json
 
-__all__ = ["key_id_of", "sign", "verify"]
+__all__ = ["key_id_of", "sign", "unwrapped", "verify"]
 
 _PART = re.compile(r"[A-Za-z0-9_-]+", re.ASCII)
+#: Byte order mark (also the zero width no-break space), soft hyphen, zero width space, word joiner.
+_INVISIBLE = "\ufeff\u00ad\u200b\u2060"
 _NOT_SIGNED = "Get the file or the code again from the programme, or scan it anew."
 
 
@@ -88,6 +90,20 @@ def verify(text: str, public_keys: Mapping[str, bytes]) -> dict[str, Any]:
         what = "The statement is signed, but not written in the one form that is accepted."
         raise RejectedError(what, remedy=_NOT_SIGNED)
     return statement
+
+
+def unwrapped(text: str) -> str:
+    r"""
+    Join a statement that an editor or a mail program wrapped: blanks, line ends and invisible marks go.
+
+    None of them is a character of a statement, so that nothing signed is touched.
+
+    Examples
+    --------
+    >>> unwrapped("\ufeffeyJh bGci\u00ad\r\nOiJF ")
+    'eyJhbGciOiJF'
+    """
+    return "".join(char for char in text if not char.isspace() and char not in _INVISIBLE)
 
 
 def key_id_of(text: str) -> str:

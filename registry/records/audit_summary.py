@@ -177,6 +177,8 @@ class AuditSummary:
     journal_entries: int
     permits: tuple[PermitSummary, ...]
     keep_outs: tuple[KeepOut, ...]
+    #: What in the registry is not as it was written, one sentence each; empty where nothing was found.
+    problems: tuple[str, ...] = ()
 
     @property
     def verdict(self) -> Verdict:

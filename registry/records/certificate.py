@@ -9,14 +9,15 @@ import hashlib
 import math
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from registry.errors import InvalidRecordError, UnprintableTextError
+from registry.errors import InvalidRecordError
 from registry.measure.digits import Notation, coordinate_decimals, metres_decimals, u95_rounded_up_m
 from registry.records.entry import canonical_json
+from registry.records.printed_words import LONGEST_NAME, printed_words
 
 __all__ = [
     "WGS84_TEXT",
@@ -24,6 +25,7 @@ __all__ = [
     "Plan",
     "certificate_number",
     "check_digits",
+    "is_statement",
     "key_thumbprint",
     "programme_initials",
     "read_certificate_number",
@@ -36,16 +38,40 @@ WGS84_SHORT = "WGS 84 (G2296)"
 #: Years ahead for which the drift is told.
 DRIFT_YEARS = 30
 
-LONGEST_NAME = 120
+#: A place outside its area is "near" it up to here; farther off, the distance is told. Units: m.
+NEAR_M = 300.0
+
 LONGEST_WORDS = 80
 LONGEST_NOTE = 240
+
+#: What a statement has at least.
+STATED = frozenset(
+    [
+        "certificate",
+        "version",
+        "programme",
+        "name",
+        "tag",
+        "reef",
+        "permit",
+        "placed",
+        "issued",
+        "lat",
+        "lon",
+        "frame",
+        "epoch",
+        "r95_m",
+        "depth_m",
+        "depth_u95_m",
+        "datum",
+        "journal",
+    ]
+)
 
 _ALPHABET = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _NUMBER = re.compile(r"([A-Z]{1,4})-(\d{4})-(\d{6,9})-(\d{2})", re.ASCII)
 _LANGUAGE = re.compile(r"[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*", re.ASCII)
 _DIGEST = re.compile(r"[0-9a-f]{64}", re.ASCII)
-#: Joiners that the spelling of Persian, Urdu and other names needs; every other format character is refused.
-_JOINERS = {"\N{ZERO WIDTH NON-JOINER}", "\N{ZERO WIDTH JOINER}"}
 
 
 def check_digits(text: str) -> str:
@@ -187,6 +213,8 @@ class Certificate:
     #: The permit area as people call it, and the permit's number.
     reef: str
     permit: str
+    #: How far outside that area the module lies, 0 inside it. Units: m.
+    outside_m: float = 0.0
     #: Day of placement in the site's own zone.
     placed_on: date
     #: WGS 84 at `epoch`. Units: degrees, decimal year.
@@ -230,7 +258,12 @@ class Certificate:
             "chart_datum": LONGEST_WORDS,
             "authority_note": LONGEST_NOTE,
         }.items():
-            words = _words(name.replace("_", " "), getattr(self, name), longest)
+            words = printed_words(
+                f"certificate's {name.replace('_', ' ')}" if name != "memorial_name" else "memorial name",
+                getattr(self, name),
+                longest=longest,
+                may_be_empty=name == "authority_note",
+            )
             object.__setattr__(self, name, words)
         _check_place("The certificate", self.lat_deg, self.lon_deg)
         _check_place("The certificate's home position", self.home_lat_deg, self.home_lon_deg)
@@ -256,19 +289,34 @@ class Certificate:
             "home epoch": self.home_epoch,
             "depth": depth_m,
             "depth's uncertainty": u95_m,
+            "distance from the area": self.outside_m,
         }
         for name, value in numbers.items():
             if value is not None and not math.isfinite(value):
                 what = f"The certificate's {name} is {value}."
                 raise InvalidRecordError(what, remedy="Give a finite number.")
-        if self.version < 1 or self.r95_m <= 0 or self.drift_m < 0:
-            what = f"Version {self.version}, R95 {self.r95_m} m, drift {self.drift_m} m cannot be."
+        if self.version < 1 or self.r95_m <= 0 or self.drift_m < 0 or self.outside_m < 0:
+            lengths = f"R95 {self.r95_m} m, drift {self.drift_m} m, {self.outside_m} m off the area"
+            what = f"Version {self.version}, {lengths} cannot be."
             raise InvalidRecordError(
-                what, remedy="Give a version from 1, an R95 above 0 m and no negative drift."
+                what, remedy="Give a version from 1, an R95 above 0 m and no negative length."
             )
         if (depth_m is None) != (u95_m is None) or (u95_m is not None and u95_m <= 0):
             what = f"A depth of {depth_m} m ± {u95_m} m is not one."
             raise InvalidRecordError(what, remedy="Give the depth with its 95 % uncertainty, or neither.")
+
+    @property
+    def place(self) -> str:
+        """The reef, in words that never put the module in an area that it does not lie in."""
+        if self.outside_m <= 0:
+            return self.reef
+        if self.outside_m < NEAR_M:
+            return f"near {self.reef}"
+        return f"{self.outside_m / 1000:.1f} km from {self.reef}"
+
+    def decimals(self, notation: Notation) -> int:
+        """Give the decimals of the position: those that the R95 supports as it is printed."""
+        return coordinate_decimals(notation, u95_rounded_up_m(self.r95_m))
 
     def statement(self) -> dict[str, Any]:
         """
@@ -281,7 +329,7 @@ class Certificate:
             ISO 8601. Positions and depth are rounded as on the page, so that the paper can be held
             against it. ``depth_m`` is None where nobody measured the depth.
         """
-        decimals = coordinate_decimals(Notation.DEGREES, self.r95_m)
+        decimals = self.decimals(Notation.DEGREES)
         depth_m, u95_m = self.charted_depth_m, self.depth_u95_m
         if depth_m is not None and u95_m is not None:
             depth_m, u95_m = round(depth_m, metres_decimals(u95_m)), u95_rounded_up_m(u95_m)
@@ -291,7 +339,7 @@ class Certificate:
             "programme": self.programme,
             "name": self.memorial_name,
             "tag": self.tag,
-            "reef": self.reef,
+            "reef": self.place,
             "permit": self.permit,
             "placed": self.placed_on.isoformat(),
             "issued": self.issued_on.isoformat(),
@@ -307,30 +355,12 @@ class Certificate:
         }
 
 
+def is_statement(value: Mapping[str, Any]) -> bool:
+    """Tell whether something signed has every member that a certificate states."""
+    return STATED.issubset(value)
+
+
 def _check_place(what: str, lat_deg: float, lon_deg: float) -> None:
     if not (math.isfinite(lat_deg) and math.isfinite(lon_deg) and abs(lat_deg) <= 90 and abs(lon_deg) <= 360):
         problem = f"{what}: {lat_deg}, {lon_deg} is not a latitude and a longitude."
         raise InvalidRecordError(problem, remedy="Give finite degrees.")
-
-
-def _words(what: str, text: str, longest: int) -> str:
-    """Give a text in form NFC, or refuse what would print otherwise than it reads."""
-    text = unicodedata.normalize("NFC", text)
-    if not text.strip() and longest != LONGEST_NOTE:
-        problem = f"The certificate's {what} is empty."
-        raise InvalidRecordError(problem, remedy="Give it as it is to be printed.")
-    if len(text) > longest or text != text.strip():
-        problem = f"The certificate's {what} has {len(text)} characters or blanks around it."
-        raise InvalidRecordError(problem, remedy=f"Give at most {longest} characters without outer blanks.")
-    hidden = _hidden(text)
-    if hidden:
-        problem = f"The certificate's {what} holds characters that do not show: {', '.join(hidden)}."
-        raise UnprintableTextError(problem, remedy="Type the text anew without them.")
-    return text
-
-
-def _hidden(text: str) -> Sequence[str]:
-    """Name the control, direction-changing, private and unassigned characters of a text."""
-    bad = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
-    found = sorted({c for c in text if unicodedata.category(c) in bad and c not in _JOINERS})
-    return [f"U+{ord(c):04X} {unicodedata.name(c, '')}".strip() for c in found]

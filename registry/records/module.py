@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from datetime import date
 
 from registry.errors import InvalidRecordError
+from registry.records.printed_words import printed_words
 
 __all__ = ["Memorial", "Module", "ModuleType"]
 
 LONGEST_TAG = 40
-LONGEST_NAME = 200
 #: Letters with their marks, numbers, punctuation and the plain blank.
 _IN_TAGS = {
     "Lu",
@@ -82,10 +82,8 @@ class Memorial:
     consent_listed: bool = False
 
     def __post_init__(self) -> None:
-        """Refuse a name that is none."""
-        if not self.name.strip() or len(self.name) > LONGEST_NAME:
-            what = f"A memorial name of {len(self.name.strip())} characters cannot be printed."
-            raise InvalidRecordError(what, remedy=f"Give 1 to {LONGEST_NAME} characters.")
+        """Refuse a name that no certificate could print; it is kept as typed."""
+        printed_words("memorial name", self.name)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -90,6 +90,8 @@ def _written(summary: AuditSummary, made: Path) -> Path:
         f"Coordinates: {summary.frame_name} ({summary.frame}), epoch {summary.frame_epoch:g}. "
         f"Journal head {summary.journal_head}. An aid to the audit of a permit, not the permit itself."
     )
+    if summary.problems:
+        description = f"The registry is not as it was written; nothing here is proved. {description}"
     with _dated(summary):
         for name, kind, columns, shapes in _layers(summary):
             geopandas.GeoDataFrame(columns, geometry=list(shapes), crs=summary.frame).to_file(

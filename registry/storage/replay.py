@@ -14,7 +14,36 @@ from registry.storage.projection import Projection
 from registry.storage.register import GeoPackageRegister, insert_entry
 from registry.storage.sqlite_errors import told_plainly
 
-__all__ = ["rebuild_tables", "registry_as_of", "verify_tables"]
+__all__ = ["insist_on_proof", "prove", "rebuild_tables", "registry_as_of", "verify_tables"]
+
+
+def prove(register: GeoPackageRegister) -> tuple[Problem, ...]:
+    """
+    Recompute the journal and, where it is as it was written, compare every table with what it says.
+
+    Returns
+    -------
+    tuple of Problem
+        Empty for a registry that proves itself.
+    """
+    with register.reading():
+        return verify_journal(register) or verify_tables(register)
+
+
+def insist_on_proof(register: GeoPackageRegister) -> None:
+    """
+    Refuse to build on a registry that does not prove itself.
+
+    Raises
+    ------
+    RejectedError
+        If the journal or a table is not as it was written; the first problem is named.
+    """
+    problems = prove(register)
+    if problems:
+        what = f"The registry is not as it was written. {problems[0].sentence}"
+        remedy = "Run: leadline journal verify. Put the latest backup that proves itself in its place."
+        raise RejectedError(what, remedy=remedy)
 
 
 def rebuild_tables(register: GeoPackageRegister) -> None:

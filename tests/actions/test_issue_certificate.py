@@ -38,8 +38,8 @@ def print_page(certificate):
     return json.dumps(certificate_body(certificate), sort_keys=True).encode()
 
 
-def issue(register, tag="MR-0001", *, now=NOW, page=print_page):
-    return issue_certificate(register, tag, print_page=page, now=now, actor=ACTOR)
+def issue(register, tag="MR-0001", *, now=NOW, page=print_page, despite=None):
+    return issue_certificate(register, tag, print_page=page, now=now, actor=ACTOR, despite=despite)
 
 
 def test_the_facts_are_those_of_the_registry():
@@ -134,10 +134,52 @@ def test_the_chart_shows_the_area_and_the_others_without_names():
     assert "Tarn" not in repr(plan)
 
 
-def test_a_module_that_lies_outside_is_certified_where_it_lies():
+def test_a_module_that_lies_outside_is_certified_where_it_lies_and_only_for_a_reason():
     register = a_site()
     logged(register, "MR-0002", "34 00.0000 N 077 05.0000 W")
-    assert issue(register, "MR-0002").certificate.home_lon_deg == pytest.approx(-77 - 5 / 60)
+    before = register.head()
+    for nothing in (None, "  "):
+        with pytest.raises(ConflictError, match=r"speaks against.*outside.*--despite"):
+            issue(register, "MR-0002", despite=nothing)
+    assert register.head() == before
+    issued = issue(register, "MR-0002", despite=" The family knows. ")
+    certificate = issued.certificate
+    assert certificate.home_lon_deg == pytest.approx(-77 - 5 / 60)
+    # 5 minutes of longitude at 34 N are 7.70 km, the area's half width is 0.92 km.
+    assert certificate.place.endswith(" km from gannet-patch")
+    assert certificate.statement()["reef"] == certificate.place
+    assert issued.warnings
+    body = list(register.journal())[-1].content()
+    assert body["despite"] == "The family knows."
+    assert body["warnings"] == list(issued.warnings)
+    again = issue(register, "MR-0002")
+    assert (again.again, again.warnings, again.pdf) == (True, issued.warnings, issued.pdf)
+
+
+def test_a_module_beside_its_area_is_near_it():
+    register = a_site()
+    logged(register, "MR-0002", "34 00.6500 N 077 00.0000 W")
+    certificate = issue(register, "MR-0002", despite="known").certificate
+    assert 0 < certificate.outside_m < 300
+    assert certificate.place == "near gannet-patch"
+
+
+def test_a_placement_that_carries_a_warning_needs_a_reason():
+    register = a_site()
+    logged(register, "MR-0002", "34 00.1000 N 077 00.0000 W", type_id="cube-90")
+    (placement_id,) = register.placement_ids("MR-0002")
+    assert register.placement(placement_id).warnings
+    with pytest.raises(ConflictError, match="speaks against"):
+        issue(register, "MR-0002")
+    assert issue(register, "MR-0002", despite="weighed by hand").warnings
+
+
+def test_a_sound_placement_needs_no_reason_and_keeps_none():
+    register = a_site()
+    issued = issue(register, despite="to be safe")
+    assert issued.warnings == ()
+    assert issued.certificate.place == "gannet-patch"
+    assert "despite" not in list(register.journal())[-1].content()
 
 
 def test_a_depth_that_nobody_measured_is_left_out():
@@ -190,14 +232,6 @@ def test_a_name_that_cannot_be_printed_issues_nothing():
     assert register.head() == before
     assert register.certificates() == ()
     assert issue(register).certificate.number.startswith("MCMR-2026-000001")
-
-
-def test_a_name_with_hidden_characters_issues_nothing():
-    register = a_site("Zo\u202eë")
-    before = register.head()
-    with pytest.raises(UnprintableTextError):
-        issue(register)
-    assert register.head() == before
 
 
 def test_a_clock_that_runs_before_the_placement_issues_nothing():
