@@ -57,7 +57,7 @@ _QR_LEAST_MM, _QR_MOST_MM = 44.0, 56.0
 #: Clear modules around the code, as its standard asks.
 _QR_QUIET = 4
 #: Steps of the chart's ticks. Units: minutes of arc.
-_TICK_MINUTES = tuple(step * 10.0**power for power in range(-4, 4) for step in (1, 2, 5))
+_TICK_MINUTES = tuple(step * 10.0**power for power in range(-4, 7) for step in (1, 2, 5))
 
 #: A word longer than this may break, after so many letters.
 _LONGEST_WORD, _WORD_PART = 40, 12

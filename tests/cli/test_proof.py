@@ -105,6 +105,12 @@ def test_after_a_correction_the_old_paper_is_not_current(reef, paper):
     assert reef.good("authenticate", second, "--json").json["state"] == "current"
 
 
+def test_after_a_name_is_mended_the_old_paper_is_not_current(reef, paper):
+    reef.good("module", "amend", "MC-0001", "--memorial", "Ada Quille", "--reason", "misspelt")
+    answer = reef("authenticate", paper, "--json")
+    assert (answer.code, answer.json["state"]) == (3, "the record has changed since; ask for a new version")
+
+
 def test_the_help_tells_the_exit_codes(reef):
     assert "3 genuine, but a later version" in " ".join(reef.good("authenticate", "--help").out.split())
 

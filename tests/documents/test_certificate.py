@@ -558,3 +558,54 @@ def test_the_mark_of_the_module_stands_out_in_grey(tmp_path: Path) -> None:
     red = (colours[..., 0] > 140) & (colours[..., 1] < 70)
     assert red.sum() > 5
     assert np.asarray(image.convert("L"))[red].min() < 90
+
+
+# What a family asks.
+
+
+@needs_poppler
+@pytest.mark.parametrize(
+    ("datum", "told"),
+    [
+        ("MLLW", "MLLW is mean lower low water, the low-water level to which charts give depths."),
+        ("lat", "lat is the lowest astronomical tide"),
+        ("MSL", "MSL is the mean sea level"),
+        ("Harbour Datum 1931", "Depths are from the permit’s chart datum."),
+    ],
+)
+def test_the_datum_and_the_frame_are_told_in_plain_words(datum: str, told: str) -> None:
+    words = words_of(drawn(replace(CERTIFICATE, chart_datum=datum))[0])
+    assert told in words
+    assert "WGS 84 is what satellite receivers use" in words
+
+
+@needs_poppler
+@pytest.mark.parametrize(
+    ("outside_m", "told"),
+    [
+        (0.0, "on 14 May 2026 at Gannet Patch"),
+        (12.0, "on 14 May 2026 near Gannet Patch"),
+        (8312.0, "on 14 May 2026 8.3 km from Gannet Patch"),
+    ],
+)
+def test_no_reef_is_named_as_the_place_of_a_module_that_lies_outside(outside_m: float, told: str) -> None:
+    certificate = replace(CERTIFICATE, outside_m=outside_m)
+    assert told in words_of(drawn(certificate)[0])
+    assert told.endswith(certificate.statement()["reef"])
+
+
+@given(st.floats(-89.9, 89.9), st.floats(-180, 180), st.floats(0.02, 200))
+def test_the_minutes_on_the_page_are_those_of_what_was_signed(lat: float, lon: float, r95_m: float) -> None:
+    certificate = replace(CERTIFICATE, lat_deg=lat, lon_deg=lon, r95_m=r95_m, plan=Plan())
+    stated = certificate.statement()
+    data = page._page_data(certificate, sign(stated, KEY))
+    assert data["ddm"] == page._degrees_minutes(stated["lat"], stated["lon"], stated["r95_m"])
+    for text, value_deg in zip(data["ddm"], (lat, lon), strict=True):
+        # Rounded to degrees and then to minutes: together never off by more than a third of R95.
+        assert abs((read_back(text) - value_deg + 180) % 360 - 180) * 111_320 <= certificate.r95_m * 0.36
+
+
+@pytest.mark.parametrize(("lat", "lon"), [(34.0, 77.0), (-34.0, 102.7), (86.9, 86.9), (89.0, -77.0)])
+def test_a_module_on_the_other_side_of_the_world_still_has_a_chart(lat: float, lon: float) -> None:
+    pdf, _ = drawn(replace(CERTIFICATE, lat_deg=lat, lon_deg=lon, outside_m=9e6))
+    assert pdf.startswith(b"%PDF")
