@@ -103,8 +103,10 @@ def issue_certificate(
         last = issued[-1] if issued else None
         # A certificate keeps its words in form NFC; the same name typed otherwise is the same name.
         name = normalize("NFC", module.memorial.name)
-        if last and (last["placement_id"], last["record"]["memorial_name"]) == (placement_id, name):
-            certificate = certificate_from_body(last["record"])
+        record = last["record"] if last else {}
+        printed = (record.get("memorial_name"), record.get("module_type"))
+        if last and last["placement_id"] == placement_id and printed == (name, module.type_id):
+            certificate = certificate_from_body(record)
             return Issued(certificate=certificate, pdf=print_page(certificate), again=True, warnings=warnings)
         reason = _reason(tag, warnings, despite)
         certificate = _certificate(register, module, placement, placement_id, issued=issued, now=now)
@@ -131,7 +133,8 @@ def _only_placement(register: Register, tag: str) -> str:
         raise NotFoundError(what, remedy="Log its placement first, with: leadline place.")
     if len(identifiers) > 1:
         what = f"Module {tag} is recorded in {len(identifiers)} places ({', '.join(identifiers)})."
-        raise ConflictError(what, remedy="Find out which is true and correct the other: leadline correct.")
+        remedy = "Find out which is true; mend the other with leadline correct or leadline withdraw."
+        raise ConflictError(what, remedy=remedy)
     return identifiers[0]
 
 

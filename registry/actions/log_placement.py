@@ -104,7 +104,7 @@ def log_placements(register: Register, rows: Sequence[LogRow], *, actor: str) ->
 
 def _taken_before(row: LogRow) -> ConflictError:
     what = f"This row for {row.tag} was taken in before, to the letter."
-    return ConflictError(what, remedy="Nothing to do: it stands in the registry.")
+    return ConflictError(what, remedy="Nothing to do: it is in the journal.")
 
 
 def correct_placement(
