@@ -20,9 +20,16 @@ from typing import Any
 from registry.errors import AmbiguousPositionError, PositionTextError
 from registry.formats.angle_pair import quoted
 from registry.formats.datum_label import DatumLabel
+from registry.formats.plain_text import plain_text
 from registry.records.written_position import Notation, WrittenPosition
 
-__all__ = ["is_projected", "read_coded_grid", "read_grid_reference"]
+__all__ = [
+    "is_projected",
+    "looks_like_grid",
+    "read_coded_grid",
+    "read_grid_position",
+    "read_grid_reference",
+]
 
 _METRES_PER_DEG = 111_320.0
 _BANDS = "CDEFGHJKLMNPQRSTUVWX"
@@ -146,6 +153,56 @@ def read_coded_grid(text: str, label: DatumLabel) -> WrittenPosition:
         )
     utm = re.fullmatch(r"EPSG:(?:326|327|269|267)[0-9]{2}", code)
     return _on_grid(text, code, (found["first"], found["second"]), "utm" if utm else "grid", label.epoch)
+
+
+def looks_like_grid(text: str) -> bool:
+    """
+    Tell whether a text is an easting and a northing and nothing else, so that only the grid is missing.
+
+    Examples
+    --------
+    >>> looks_like_grid("758658.4 3738167.977"), looks_like_grid("N 3738167.977 E 758658.4")
+    (True, True)
+    >>> looks_like_grid("N 34.02 E 77.33"), looks_like_grid("34 01.250 N 077 20.110 W")
+    (False, False)
+    """
+    plain = plain_text(text)
+    found = _NORTHING_FIRST.fullmatch(plain) or _COORDINATES.fullmatch(plain)
+    if found is None:
+        return False
+    # With letters, small numbers are a latitude and a longitude behind their hemispheres.
+    lettered = any(letter.isalpha() for letter in plain)
+    return not lettered or max(abs(float(found["first"])), abs(float(found["second"]))) > 360.0
+
+
+def read_grid_position(text: str, code: str) -> WrittenPosition:
+    """
+    Read easting and northing on a grid that is stated beside them, in the unit of that grid.
+
+    Parameters
+    ----------
+    text : str
+        Two numbers, easting first, or with E and N before or behind them.
+    code : str
+        EPSG code of a projected grid, as "EPSG:32617".
+
+    Raises
+    ------
+    PositionTextError
+        If the code is no grid, there are not two numbers, or they lie outside the area of the grid.
+
+    Examples
+    --------
+    >>> position = read_grid_position("758658.400 3738167.977", "EPSG:32617")
+    >>> round(position.lat_deg, 6), round(position.lon_deg, 6), position.frame, position.grid
+    (33.75205, -78.2076, 'EPSG:4326', 'EPSG:32617')
+    """
+    if not is_projected(text, code):
+        raise PositionTextError(
+            f"{quoted(text)}: {code} is no grid of eastings and northings.",
+            remedy="Name the grid, as EPSG:32617 for UTM zone 17 north on WGS 84.",
+        )
+    return read_coded_grid(text, DatumLabel(rest=plain_text(text), frame=code))
 
 
 def read_grid_reference(text: str, label: DatumLabel) -> WrittenPosition | None:

@@ -12,7 +12,13 @@ from registry.errors import PositionTextError
 from registry.formats.angle_pair import quoted
 from registry.formats.datum_label import DATUM_NOT_STATED_R95_M, read_datum_label
 from registry.formats.geo_uri import read_geo_uri
-from registry.formats.grid_reference import is_projected, read_coded_grid, read_grid_reference
+from registry.formats.grid_reference import (
+    is_projected,
+    looks_like_grid,
+    read_coded_grid,
+    read_grid_position,
+    read_grid_reference,
+)
 from registry.formats.iso6709 import looks_like_iso6709, read_iso6709
 from registry.formats.nmea_sentence import read_nmea_position
 from registry.formats.plain_text import plain_text
@@ -23,9 +29,10 @@ from registry.formats.point_text import (
     read_wkt_point,
 )
 from registry.formats.written_angle import read_angles
+from registry.measure.datum import resolve
 from registry.records.written_position import WrittenPosition
 
-__all__ = ["LONGEST_TEXT", "read_position"]
+__all__ = ["LONGEST_TEXT", "read_position", "read_position_in"]
 
 #: No position needs more characters.
 LONGEST_TEXT = 300
@@ -101,6 +108,39 @@ def read_position(text: str) -> WrittenPosition:
         if head.startswith(("POINT", "SRID=")):
             return _in_known_frame(read_wkt_point(text, plain))
     return _in_words(text, plain)
+
+
+def read_position_in(text: str, frame: str | None) -> WrittenPosition:
+    """
+    Read a position beside which a frame is stated: an easting and a northing where that is a grid.
+
+    Parameters
+    ----------
+    text : str
+        As for :func:`read_position`; or two numbers, where the frame is a grid.
+    frame : str, optional
+        Code or name, as "EPSG:32617". Only the grid of two bare numbers goes into the result: whether text
+        and statement contradict each other is for the caller to tell.
+
+    Raises
+    ------
+    AmbiguousPositionError, PositionTextError
+        As for :func:`read_position`.
+    FrameError
+        If nothing is known by the name of the frame that two bare numbers need.
+
+    Examples
+    --------
+    >>> read_position_in("758658.4 3738167.977", "EPSG:32617").grid
+    'EPSG:32617'
+    >>> read_position_in("34 01.250 N 077 20.110 W", "EPSG:4326").notation
+    'ddm'
+    """
+    if frame is not None and len(text) <= LONGEST_TEXT and looks_like_grid(text):
+        named = resolve(frame)
+        if named.projected:
+            return read_grid_position(text, named.code)
+    return read_position(text)
 
 
 def _in_words(text: str, plain: str) -> WrittenPosition:
