@@ -297,9 +297,10 @@ def _tell_average(
         Term.circle("digits of the log", rounding),
     ]
     where = "hook" if way.survey.lever is not None else "antenna"
+    wild = f", {average.wild} of them wild and passed over" if average.wild else ""
     way.stand(
         "average",
-        f"Average at the {where}: {average.n} fixes in {average.span_s:.0f} s, worth"
+        f"Average at the {where}: {average.n} fixes in {average.span_s:.0f} s{wild}, worth"
         f" {average.n_effective:.1f} independent ones; scatter {average.scatter_m:.2g} m. Method: {METHOD}.",
         *place,
         n=average.n,
