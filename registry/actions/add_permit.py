@@ -115,11 +115,16 @@ def _area(
         raise type(error)(f"{where}: {error.what}", remedy=error.remedy) from error
 
 
-def _stated_frame(where: str, beside: str | None, inside: str | None) -> ResolvedFrame:
+_STATE_FRAME = 'Add frame = "EPSG:..." as the permit or the survey names its datum.'
+
+
+def _stated_frame(
+    where: str, beside: str | None, inside: str | None, *, remedy: str = _STATE_FRAME
+) -> ResolvedFrame:
     """Give the one frame that is stated beside or inside a source; two that differ are an error."""
     if beside is None and inside is None:
         what = f"{where} states no frame."
-        raise PermitError(what, remedy='Add frame = "EPSG:..." as the permit or the survey names its datum.')
+        raise PermitError(what, remedy=remedy)
     if beside is not None and inside is not None:
         a, b = resolve(beside), resolve(inside)
         if a.base != b.base:
@@ -170,8 +175,10 @@ def _brought_home(
     shape: BaseGeometry, frame: ResolvedFrame, epoch: float | None, start: datetime, programme: Programme
 ) -> tuple[BaseGeometry, float | None, str]:
     """Transform every corner into the home frame; a moving frame at the stated epoch, else the start."""
+    taken = ""
     if frame.dynamic and epoch is None:
         epoch = round(decimal_year(start), 4)
+        taken = f"; no epoch was stated: that of {start.date().isoformat()} is taken"
     if not frame.dynamic and epoch is None:
         epoch = frame.epoch
     told: list[Transformed] = []
@@ -180,10 +187,13 @@ def _brought_home(
         moved = transform(
             corners[:, 0], corners[:, 1], source=frame.code, target=programme.frame, epoch=epoch
         )
+        if moved.outside.any():
+            what = f"It reaches outside the region of the home frame, {resolve(programme.frame).name}."
+            raise FrameError(what, remedy="Check the signs and the frame; else another registry is needed.")
         told.append(moved)
         return np.column_stack([moved.lon_deg, moved.lat_deg])
 
-    return shapely.transform(shape, home), epoch, told[0].operation
+    return shapely.transform(shape, home), epoch, told[0].operation + taken
 
 
 def add_keep_outs(
@@ -213,7 +223,8 @@ def add_keep_outs(
     if not shapes.shapes:
         raise GeometryError("The source of the keep-out holds no shape.", remedy="Check file and layer.")
     programme = register.programme()
-    stated = _stated_frame("The keep-out", frame, shapes.frame)
+    remedy = "Name it with --frame CODE, as the survey or the chart names its datum."
+    stated = _stated_frame("The keep-out", frame, shapes.frame, remedy=remedy)
     with register.writing():
         number = len(register.keep_outs())
         made = []

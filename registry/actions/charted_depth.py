@@ -85,9 +85,9 @@ def charted_depth(
         basis.append(
             f"No depth accuracy was stated: ± {stated_m:.1f} m, the limit of S-44 order 2, is taken."
         )
-    elif u95.value < 0:
-        what = f"A depth uncertainty of {u95.written!r} is negative."
-        raise QuantityError(what, remedy="Give zero or more, with its unit.")
+    elif u95.value <= 0:
+        what = f"A depth uncertainty of {u95.written!r} is none: no depth is known exactly."
+        raise QuantityError(what, remedy="Give one above zero with its unit, or leave it out if not known.")
     else:
         stated_m = u95.value
         basis.append(f"Depth known within {u95.written} (95 %) as stated.")

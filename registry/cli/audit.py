@@ -56,6 +56,8 @@ def command(
         _refuse_the_registry(out, registry_path(ctx))
     live = open_for_reading(ctx)
     instant = _instant(as_of, live.programme().zone) if as_of is not None else None
+    if instant is not None and instant > now() and instant.date() > now().date():
+        click.echo(f"Warning: {as_of} is still to come; the registry is shown as it stands now.", err=True)
     register = live if instant is None else ctx.with_resource(registry_as_of(live, instant))
     problems: tuple[str, ...] = ()
     with _progress() as say, register.reading():

@@ -212,7 +212,9 @@ def _tell(converted: Any, notation: str | None) -> None:
     click.echo(f"  Operation  {converted.operation}")
     if converted.accuracy_m > 0:
         decimals = metres_decimals(converted.accuracy_m)
-        click.echo(f"  Accuracy   {u95_rounded_up_m(converted.accuracy_m):.{decimals}f} m (95 %)")
+        click.echo(
+            f"  Accuracy   of the operation alone: {u95_rounded_up_m(converted.accuracy_m):.{decimals}f} m (95 %)"
+        )
     if converted.shift_m >= 0.0005:
         click.echo(
             f"  Shift      {converted.shift_m:.2f} m toward {bearing_text(converted.shift_bearing_deg)}"

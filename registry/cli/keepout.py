@@ -1,6 +1,7 @@
 """``leadline keepout``: what to stay clear of."""
 
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -61,13 +62,15 @@ def add(
       leadline keepout add cable.geojson --kind cable --setback "200 ft"
     """
     from registry.actions.add_permit import add_keep_outs
-    from registry.errors import ConflictError
+    from registry.errors import ConflictError, RequestError
     from registry.formats.written_quantity import read_length
     from registry.storage.files import file_digest
     from registry.storage.layers import read_layer
 
     use_grid_folder(grids)
     distance = read_length(setback)
+    if not kind.strip():
+        raise RequestError("The kind of the keep-out is empty.", remedy="Name it, as --kind cable.")
     if source.resolve() == registry_path(ctx).resolve():
         raise ConflictError(f"{source} is the registry itself.", remedy="Name the keep-outs' own file.")
     shapes = read_layer(source, layer, polygons_only=False)
@@ -83,7 +86,19 @@ def add(
         actor=actor_name(actor),
     )
     if as_json:
-        print_json({"keep_outs": [{"id": k.keep_out_id, "kind": k.kind, "name": k.name} for k in made]})
+        print_json(
+            {
+                "keep_outs": [
+                    {"id": k.keep_out_id, "kind": k.kind, "name": k.name, **_frame_of(k)} for k in made
+                ]
+            }
+        )
         return
     for keep_out in made:
         click.echo(f"{keep_out.keep_out_id}: {keep_out.kind} {keep_out.name}, stay clear by {setback}")
+        at = f", epoch {keep_out.epoch:g}" if keep_out.epoch is not None else ""
+        click.echo(f"  stated in {keep_out.frame}{at}; {keep_out.operation}")
+
+
+def _frame_of(keep_out: Any) -> dict[str, Any]:
+    return {"frame": keep_out.frame, "epoch": keep_out.epoch, "operation": keep_out.operation}

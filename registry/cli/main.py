@@ -6,6 +6,7 @@ import json
 import os
 import sys
 from collections.abc import Sequence
+from difflib import get_close_matches
 from typing import Any
 
 import click
@@ -57,6 +58,16 @@ class _Lazy(click.Group):
         """Give the names in the order of a working day."""
         del ctx
         return list(COMMANDS)
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command, and name the nearest one where there is none."""
+        near = get_close_matches(args[0], COMMANDS, n=1) if args and args[0] not in COMMANDS else []
+        if near and not args[0].startswith("-"):
+            what = f"There is no command {args[0]!r}."
+            raise RequestError(what, remedy=f"Did you mean: leadline {near[0]}?")
+        return super().resolve_command(ctx, args)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Load one command."""

@@ -116,7 +116,17 @@ def show(ctx: click.Context, number: str, as_json: bool) -> None:
 def _data(permit: Permit) -> dict[str, Any]:
     from registry.records.body import permit_body
 
-    return permit_body(permit)
+    return permit_body(permit) | {"notes": _notes(permit)}
+
+
+def _notes(permit: Permit) -> list[str]:
+    """Say of which area the epoch was not stated but taken."""
+    return [
+        f"Area {area.area_id}: {note.strip()}."
+        for area in permit.areas
+        for note in area.operation.split(";")[1:]
+        if note.strip().startswith("no epoch was stated")
+    ]
 
 
 def _show(permit: Permit, *, as_json: bool) -> None:
@@ -131,6 +141,8 @@ def _show(permit: Permit, *, as_json: bool) -> None:
         epoch = f", epoch {area.epoch:g}" if area.epoch is not None else ""
         click.echo(f"  Area {area.area_id}: stated in {area.frame}{epoch}, edges {area.edges}")
         click.echo(f"    from {_shortened(area.written)}; {area.operation}")
+    for note in _notes(permit):
+        click.echo(f"  Note: {note}")
     for condition in conditions_of(permit):
         limits = ", ".join(f"{name.replace('_', ' ')} {q.written}" for name, q in condition.limits.items())
         click.echo(f"  {condition.rule:<17} {limits or 'as it stands'} [{condition.cite}]")

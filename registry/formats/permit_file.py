@@ -17,6 +17,7 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from datetime import date, datetime
 from decimal import Decimal
+from difflib import get_close_matches
 from typing import Any, TypeVar, cast
 
 from registry.errors import PermitError, QuantityError
@@ -31,7 +32,15 @@ Table = Mapping[str, Any]
 T = TypeVar("T")
 
 TOP_KEYS = ("permit", "area", "condition")
-PERMIT_KEYS = ("number", "authority", "valid_from", "valid_to", "chart_datum")
+PERMIT_KEYS = ("number", "authority", "valid_from", "valid_to", "chart_datum", "chart_datum_note")
+#: Usual names of the level below which depths are counted. Sources: NOAA's tidal datums; IHO S-4 and S-57,
+#: attribute VERDAT; national height systems (from memory).
+CHART_DATUMS = (
+    *("MLLW", "MLW", "MTL", "MSL", "LMSL", "DTL", "MHW", "MHHW", "NAVD88", "NAVD 88", "NGVD29", "NGVD 29"),
+    *("LAT", "HAT", "CD", "MLWS", "MLWN", "MHWS", "MHWN", "LLWLT", "HHWLT", "LNT", "ISLW", "LLW", "ALLW"),
+    *("LWD", "IGLD85", "IGLD 85", "CGVD28", "CGVD2013", "AHD", "ODN", "NAP", "LOWEST ASTRONOMICAL TIDE"),
+    *("MEAN LOWER LOW WATER", "MEAN LOW WATER", "MEAN SEA LEVEL", "CHART DATUM"),
+)
 RADIUS_KEYS = ("radius", "radius_m", "radius_ft")
 AREA_KEYS = (
     *("id", "frame", "epoch", "edges"),
@@ -107,9 +116,24 @@ def read_permit_file(content: str | bytes) -> PermitDraft:
         authority=_text(permit, "authority", where),
         valid_from=_date(permit, "valid_from", where),
         valid_to=_date(permit, "valid_to", where),
-        chart_datum=_text(permit, "chart_datum", where),
+        chart_datum=_chart_datum(permit, where),
         areas=tuple(_area(table, place) for place, table in _tables(document, "area")),
         conditions=tuple(_condition(table, place) for place, table in _tables(document, "condition")),
+    )
+
+
+def _chart_datum(permit: Table, where: str) -> str:
+    """Read the datum of depths: a usual name, or any other that the permit explains in a note."""
+    name = _text(permit, "chart_datum", where)
+    if "chart_datum_note" in permit:
+        return f"{name} ({_text(permit, 'chart_datum_note', where)})"
+    if name.upper() in CHART_DATUMS:
+        return name
+    near = get_close_matches(name.upper(), CHART_DATUMS, n=3)
+    hint = f"Did you mean {' or '.join(near)}? " if near else ""
+    what = f"{where}: chart_datum = {name!r} is no usual name of a datum of depths."
+    raise PermitError(
+        what, remedy=f'{hint}Else say what it is beside it, as chart_datum_note = "as the permit defines it".'
     )
 
 

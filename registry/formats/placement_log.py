@@ -245,7 +245,7 @@ def _log_row(
         "r95": _length(say, columns, "r95"),
         "receiver": say.get("receiver", ""),
     }
-    where = _where(say, columns, tag, stated, placed_at, instruments)
+    where = _where(say, columns, tag, stated, placed_at, instruments=instruments)
     return LogRow(
         tag=tag,
         permit=number,
@@ -275,6 +275,7 @@ def _where(
     tag: str,
     stated: Mapping[str, Any],
     placed_at: datetime,
+    *,
     instruments: Instruments | None,
 ) -> dict[str, Any]:
     """Give the position of a row, its own or the one that its fixes give, with what is stated beside it."""

@@ -113,7 +113,13 @@ def _day(shown: str, digits: str) -> date:
     try:
         day = date.fromisoformat(digits)
     except ValueError as error:
-        raise TimeTextError(f"{shown}: {digits} is no day.", remedy="Check month and day.") from error
+        month = int(digits[5:7])
+        why = (
+            f"{digits} is no day, as there is no month {month}"
+            if not 1 <= month <= 12
+            else f"{digits} is no day"
+        )
+        raise TimeTextError(f"{shown}: {why}.", remedy="Check month and day.") from error
     if not _FIRST_YEAR <= day.year <= _LAST_YEAR:
         raise TimeTextError(f"{shown}: the year {day.year} cannot be meant.", remedy="Check the year.")
     return day
@@ -167,6 +173,7 @@ def _unreadable(shown: str, plain: str, example: str) -> TimeTextError:
     if not plain:
         return TimeTextError("The time is empty.", remedy=f"Write it as {example}.")
     if _DAY.fullmatch(plain):
+        _day(shown, plain)
         return TimeTextError(f"{shown} has no time of day.", remedy=f"Write it as {example}.")
     if slashed := _SLASHED.fullmatch(plain):
         readings = _readings(*slashed.groups())

@@ -188,7 +188,9 @@ def _chosen(layers: list[str], layer: str | None, path: Path) -> str:
         return layers[0]
     if layer is None:
         what = f"{path} has several layers: {', '.join(layers)}."
-        raise NotFoundError(what, remedy="Name the one to read.")
+        raise NotFoundError(
+            what, remedy='Name the one to read with --layer NAME, or in a permit file with layer = "NAME".'
+        )
     if layer not in layers:
         raise _no_layer(path, layers, layer)
     return layer

@@ -111,6 +111,21 @@ def test_an_area_in_wgs84_moves_home_by_the_right_metre():
         assert permit.areas[0].epoch is not None
 
 
+def test_an_area_outside_the_region_of_the_home_frame_is_refused_in_that_frame_too():
+    corners = '["18.0 S 178.0 E", "18.0 S 178.1 E", "17.9 S 178.1 E"]'
+    with pytest.raises(FrameError, match="outside the region of the home frame"):
+        add_permit_text(a_register(), permit_text(corners=corners))
+
+
+def test_an_epoch_that_was_taken_is_told_in_the_operation():
+    corners = '["33.000000, -78.000000", "33.000000, -77.990000", "33.010000, -77.990000"]'
+    text = permit_text(frame='frame = "EPSG:4326"', corners=corners)
+    operation = add_permit_text(a_register(), text).areas[0].operation
+    assert operation.endswith("; no epoch was stated: that of 2024-05-01 is taken")
+    stated = permit_text(frame='frame = "EPSG:4326"\nepoch = 2024.3', corners=corners)
+    assert "no epoch" not in add_permit_text(a_register(), stated).areas[0].operation
+
+
 def test_the_frame_may_stand_in_the_corners():
     corners = '["33.000000, -78.000000 WGS84", "33.000000, -77.990000 WGS84", "33.010000, -77.990000 WGS84"]'
     assert add_permit_text(a_register(), permit_text(frame="", corners=corners)).areas[0].frame == "EPSG:4326"

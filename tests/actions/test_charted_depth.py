@@ -63,3 +63,11 @@ def test_what_is_no_depth_is_refused(text, beside):
     with pytest.raises(QuantityError) as refusal:
         depth(text, **beside)
     assert refusal.value.remedy
+
+
+def test_no_depth_is_known_exactly():
+    depth = Quantity(value=18.0, dimension="length", written="18 m", resolution=1.0)
+    zero = Quantity(value=0.0, dimension="length", written="0 m", resolution=1.0)
+    with pytest.raises(QuantityError, match="known exactly") as caught:
+        charted_depth(depth, u95=zero, datum="MLLW")
+    assert "leave it out" in caught.value.remedy

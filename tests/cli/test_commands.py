@@ -82,6 +82,12 @@ def test_a_file_that_is_no_permit_is_told(reef, content):
     assert answer.code in (2, 4)
 
 
+def test_a_slip_in_a_command_names_the_nearest(reef):
+    answer = reef("chek")
+    assert answer.code == 2
+    assert "leadline check" in answer.err
+
+
 def test_a_keep_out_is_recorded_and_then_in_the_way(reef):
     reef.write("cable.geojson", json.dumps(CABLE))
     line = ("keepout", "add", "cable.geojson", "--kind", "cable", "--setback", "200 ft")

@@ -57,6 +57,16 @@ def test_bytes_with_a_mark_and_windows_line_ends():
     assert read_permit_file(content) == permit()
 
 
+def test_an_unusual_chart_datum_is_asked_about_or_explained():
+    with pytest.raises(PermitError, match="MLWL") as caught:
+        permit(head=HEAD.replace('"MLLW"', '"MLWL"'))
+    assert "MLW" in caught.value.remedy
+    assert "chart_datum_note" in caught.value.remedy
+    note = '"Local zero"\nchart_datum_note = "0.31 m below the bolt of the pier"'
+    draft = permit(head=HEAD.replace('"MLLW"', note))
+    assert draft.chart_datum == "Local zero (0.31 m below the bolt of the pier)"
+
+
 def test_a_date_may_be_a_text():
     assert permit(head=HEAD.replace("2024-05-01", '"2024-05-01"')) == permit()
 

@@ -53,6 +53,8 @@ def test_columns_are_known_by_the_names_that_people_give_them(written, meaning):
         "tag,lat,when",
         "tag,position,date",
         "tag,position,lat,lon,when",
+        "tag,position,easting,northing,when",
+        "tag,easting,when",
         "tag,module,position,when",
         "tag,position,when,depth_ft,depth_m",
         "tag,position,when,charted_depth,tide",
@@ -112,6 +114,28 @@ def test_a_row_that_cannot_be_read_gives_its_reason(cells, words):
     assert isinstance(read, LeadlineError)
     assert words in str(read)
     assert read.remedy
+
+
+def test_eastings_and_northings_are_read_on_the_grid_of_the_row_or_of_the_file():
+    text = (
+        "Tag,Easting (m),Northing (m),When,Frame\n"
+        "A,758658.4,3738167.977,2026-06-14T10:00Z,\n"
+        "B,758658.4,3738167.977,2026-06-14T10:00Z,EPSG:32617\n"
+        "C,758658.4,3738167.977,2026-06-14T10:00Z,EPSG:6318\n"
+    )
+    missing, good, wrong = rows_of(text)
+    assert "no grid is named" in str(missing)
+    assert isinstance(good, LogRow)
+    assert (good.frame, good.position.grid) == ("EPSG:32617", "EPSG:32617")
+    assert good.position.lat_deg == pytest.approx(33.75205, abs=1e-6)
+    assert "is no grid" in str(wrong)
+    assert isinstance(rows_of(text, frame="EPSG:32617")[0], LogRow)
+
+
+def test_two_bare_numbers_are_read_on_the_grid_that_is_stated_beside_them():
+    row = one(position="758658.4 3738167.977", frame="EPSG:32617")
+    assert isinstance(row, LogRow)
+    assert row.position.grid == "EPSG:32617"
 
 
 def test_a_bad_row_does_not_touch_its_neighbours():
