@@ -203,6 +203,7 @@ def _named(frame: Any, epoch: float | None) -> str:
 def _tell(converted: Any, notation: str | None) -> None:
     from registry.cli.check import bearing_text
     from registry.measure.digits import metres_decimals, u95_rounded_up_m
+    from registry.rules.wording import radius_text
 
     place = converted.position
     click.echo(written_out(converted, notation))
@@ -212,9 +213,8 @@ def _tell(converted: Any, notation: str | None) -> None:
     click.echo(f"  Operation  {converted.operation}")
     if converted.accuracy_m > 0:
         decimals = metres_decimals(converted.accuracy_m)
-        click.echo(
-            f"  Accuracy   of the operation alone: {u95_rounded_up_m(converted.accuracy_m):.{decimals}f} m (95 %)"
-        )
+        alone = f"{u95_rounded_up_m(converted.accuracy_m):.{decimals}f} m (95 %)"
+        click.echo(f"  Accuracy   {alone} of the operation alone; {radius_text(place.r95_m)} in all")
     if converted.shift_m >= 0.0005:
         click.echo(
             f"  Shift      {converted.shift_m:.2f} m toward {bearing_text(converted.shift_bearing_deg)}"

@@ -66,8 +66,6 @@ def test_what_is_no_depth_is_refused(text, beside):
 
 
 def test_no_depth_is_known_exactly():
-    depth = Quantity(value=18.0, dimension="length", written="18 m", resolution=1.0)
-    zero = Quantity(value=0.0, dimension="length", written="0 m", resolution=1.0)
     with pytest.raises(QuantityError, match="known exactly") as caught:
-        charted_depth(depth, u95=zero, datum="MLLW")
+        charted_depth(read_length("18 m"), u95=read_length("0 m"), datum="MLLW")
     assert "leave it out" in caught.value.remedy

@@ -103,3 +103,8 @@ def test_no_text_raises_anything_else(text, zone):
     except TimeTextError:
         return
     assert instant.tzinfo is UTC
+
+
+def test_a_month_that_there_is_not_is_told_before_the_missing_time():
+    with pytest.raises(TimeTextError, match="no day, as there is no month 13"):
+        read_instant("2026-13-01", None)
