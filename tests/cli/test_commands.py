@@ -247,3 +247,15 @@ def test_the_public_key_is_one_that_others_read(reef: Reef):
         check=True,
     )
     assert "ED25519" in done.stdout
+
+
+def test_an_audit_of_a_day_to_come_says_so(reef):
+    answer = reef("audit", "--as-of", "2199-01-01")
+    assert "2199-01-01 is still to come" in answer.err
+    assert "still to come" not in reef("audit").err
+
+
+def test_a_keep_out_without_a_kind_is_refused(reef):
+    answer = reef("keepout", "add", "cable.geojson", "--kind", " ", "--setback", "200 ft")
+    assert answer.code == 2
+    assert "--kind cable" in answer.err
