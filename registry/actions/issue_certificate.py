@@ -175,7 +175,9 @@ def _certificate(
     area = next(area for area in permit.areas if area.area_id == reef)
     inside_m = float(signed_distance(own.lon_deg, own.lat_deg, area.shape, area.edges).distance_m[0])
     epoch = round(decimal_year(now), 1)
-    out = transform(home.lon_deg, home.lat_deg, source=programme.frame, target=WGS84, epoch=epoch)
+    out = transform(
+        home.lon_deg, home.lat_deg, source=programme.frame, target=WGS84, epoch=epoch, anywhere=True
+    )
     frame = resolve(programme.frame)
     plate = plate_of(frame.frame, home.lon_deg, home.lat_deg) if frame.frame else None
     drift_m, azimuth_deg = (0.0, 0.0)
@@ -228,7 +230,7 @@ def _plan(register: Register, area: Area, own: PlacementTable, frame: str, epoch
         lon_deg=float(own.lon_deg[0]), lat_deg=float(own.lat_deg[0]), reach_m=PLAN_REACH_M
     )
     near = near.rows(near.placement_id != own.placement_id[0])
-    out = transform(near.lon_deg, near.lat_deg, source=frame, target=WGS84, epoch=epoch)
+    out = transform(near.lon_deg, near.lat_deg, source=frame, target=WGS84, epoch=epoch, anywhere=True)
     return Plan(
         rings=tuple(tuple((float(lon), float(lat)) for lon, lat, *_ in ring.coords) for ring in rings),
         others=tuple(zip(out.lon_deg.tolist(), out.lat_deg.tolist(), strict=True)),

@@ -73,9 +73,10 @@ def locate_module(register: Register, tag: str, *, on: datetime, frame: str = "W
         raise FrameError(what, remedy=f"Ask in {found.base}, and convert with: leadline convert --to CODE.")
     target = WGS84 if found.code == "EPSG:4326" else found.code
     epoch = round(decimal_year(on), 4)
-    out = transform(home.lon_deg, home.lat_deg, source=home.frame, target=target, epoch=epoch)
+    out = transform(home.lon_deg, home.lat_deg, source=home.frame, target=target, epoch=epoch, anywhere=True)
+    observed = decimal_year(place.observed_at)
     then = transform(
-        home.lon_deg, home.lat_deg, source=home.frame, target=target, epoch=decimal_year(place.observed_at)
+        home.lon_deg, home.lat_deg, source=home.frame, target=target, epoch=observed, anywhere=True
     )
     drift_m, bearing_deg = inverse(then.lon_deg, then.lat_deg, out.lon_deg, out.lat_deg)
     shift_m = place.moved.movement.shift_m if place.moved else 0.0

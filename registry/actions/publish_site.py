@@ -107,7 +107,7 @@ def _modules(
 ) -> tuple[PublicModule, ...]:
     if not len(table):
         return ()
-    out = transform(table.lon_deg, table.lat_deg, source=frame, target=WGS84, epoch=epoch)
+    out = transform(table.lon_deg, table.lat_deg, source=frame, target=WGS84, epoch=epoch, anywhere=True)
     lon_deg = (out.lon_deg + 180.0) % 360.0 - 180.0
     days = local_days(table.placed_at_s, zone).astype(object)
     areas = nearest_area(table, permits)
