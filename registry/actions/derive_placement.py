@@ -2,7 +2,7 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -102,14 +102,14 @@ def derive_placements(
         except LeadlineError as error:
             answers[index] = error
     settled = settle_all(stated, programme)
-    inside = _inside_own_permit([rows[index] for index in ready], settled, permits)
+    inside = _distances_inside([rows[index] for index in ready], settled, permits)
     depths = _Depths(standing)
-    for index, where, at_home in zip(ready, settled, inside, strict=True):
+    for index, where, inside_m in zip(ready, settled, inside, strict=True):
         if isinstance(where, LeadlineError):
             answers[index] = where
             continue
         try:
-            answers[index] = _placement(rows[index], where, permits, depths, at_home=at_home)
+            answers[index] = _placement(rows[index], where, permits, depths, inside_m=inside_m)
         except LeadlineError as error:
             answers[index] = error
     return [answer for answer in answers if answer is not None]
@@ -122,25 +122,45 @@ def _known_permit(row: LogRow, permits: Mapping[str, Permit]) -> None:
         raise NotFoundError(what, remedy=f"Permits: {known}.")
 
 
-def _inside_own_permit(
+def _distances_inside(
     rows: Sequence[LogRow], settled: Sequence[Settled | LeadlineError], permits: Mapping[str, Permit]
-) -> list[bool]:
-    """Tell which positions lie inside the permit that their line names, all of one permit at once."""
-    inside = [False] * len(rows)
-    for number, permit in permits.items():
-        at = [
-            (index, where.home.position)
-            for index, (row, where) in enumerate(zip(rows, settled, strict=True))
-            if row.permit == number and not isinstance(where, LeadlineError)
-        ]
-        depth_m = furthest_inside([permit], [p.lon_deg for _, p in at], [p.lat_deg for _, p in at])
-        for (index, _), inside_m in zip(at, depth_m.tolist(), strict=True):
-            inside[index] = inside_m >= 0
-    return inside
+) -> list[dict[str, float] | None]:
+    """
+    Give how far inside the areas of each permit every position lies, all of one permit at once.
+
+    None for a position inside the permit that its line names: nobody asks about the others then.
+    """
+    found: list[dict[str, float] | None] = [{} for _ in rows]
+    places = {
+        index: where.home.position
+        for index, where in enumerate(settled)
+        if not isinstance(where, LeadlineError)
+    }
+
+    def inside(number: str, at: list[int]) -> Iterator[tuple[int, float]]:
+        lon, lat = [places[index].lon_deg for index in at], [places[index].lat_deg for index in at]
+        yield from zip(at, furthest_inside([permits[number]], lon, lat).tolist(), strict=True)
+
+    for number in permits:
+        for index, inside_m in inside(number, [i for i in places if rows[i].permit == number]):
+            if inside_m >= 0:
+                found[index] = None
+    away = [index for index in places if found[index] is not None]
+    for number in permits:
+        for index, inside_m in inside(number, away):
+            distances = found[index]
+            if distances is not None:
+                distances[number] = inside_m
+    return found
 
 
 def _placement(
-    row: LogRow, settled: Settled, permits: Mapping[str, Permit], depths: "_Depths", *, at_home: bool
+    row: LogRow,
+    settled: Settled,
+    permits: Mapping[str, Permit],
+    depths: "_Depths",
+    *,
+    inside_m: Mapping[str, float] | None,
 ) -> Placement:
     home = settled.home.position
     depth: ChartedDepth | None = None
@@ -151,13 +171,13 @@ def _placement(
         depth = sounded.charted
     elif row.depth is not None:
         depth = charted_depth(row.depth, u95=row.depth_u95, tide=row.tide, datum=datum)
-    if at_home:
+    if inside_m is None:
         warnings = list(warnings_at_home(row.position))
     else:
         every = tuple(permits.values())
         warnings = [*settled.warnings]
-        warnings += warnings_of_position(row.position, settled.observed, home, every)
-        warnings += slip_of_permit(home, row.permit, every)
+        warnings += warnings_of_position(row.position, settled.observed, home, every, inside_m=inside_m)
+        warnings += slip_of_permit(home, row.permit, every, inside_m=inside_m)
     depth_text = row.sounding.written if row.sounding else row.depth.written if row.depth else ""
     if depth is not None:
         around = depths.around(home.lon_deg, home.lat_deg)

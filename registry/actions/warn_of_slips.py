@@ -1,6 +1,6 @@
 """Warn of a position far from every area and of a depth in the wrong unit; name the likely slip."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from statistics import median
 
 import numpy as np
@@ -23,18 +23,26 @@ __all__ = [
 
 #: Nobody lets go of a module this far from its area on purpose: look for a slip beyond it. Units: m.
 FAR_M = 300.0
+#: The edge of an area may bulge out of the box around its corners by less than this. Units: degrees.
+BOX_MARGIN_DEG = 0.05
 #: Depths that agree within this share with those around, once the unit is mended, point to the unit.
 DEPTH_SHARE = 0.15
 NEIGHBOURS_NEEDED = 3
 
 
 def warnings_of_position(
-    written: WrittenPosition, observed: Position, home: Position, permits: Sequence[Permit]
+    written: WrittenPosition,
+    observed: Position,
+    home: Position,
+    permits: Sequence[Permit],
+    *,
+    inside_m: Mapping[str, float] | None = None,
 ) -> tuple[str, ...]:
     """Give what the text itself warns of and what its distance from every permit area does."""
-    if furthest_inside(permits, [home.lon_deg], [home.lat_deg])[0] >= 0:
+    inside_m = inside_m or _inside_each(permits, home)
+    if max(inside_m.values(), default=-np.inf) >= 0:
         return warnings_at_home(written)
-    return (*written.warnings, *slips_of_position(written, observed, home, permits))
+    return (*written.warnings, *slips_of_position(written, observed, home, permits, inside_m=inside_m))
 
 
 def warnings_at_home(written: WrittenPosition) -> tuple[str, ...]:
@@ -46,7 +54,13 @@ def warnings_at_home(written: WrittenPosition) -> tuple[str, ...]:
     return tuple(warning for warning in written.warnings if warning != MINUTES_AS_DECIMALS)
 
 
-def slip_of_permit(home: Position, number: str, permits: Sequence[Permit]) -> tuple[str, ...]:
+def slip_of_permit(
+    home: Position,
+    number: str,
+    permits: Sequence[Permit],
+    *,
+    inside_m: Mapping[str, float] | None = None,
+) -> tuple[str, ...]:
     """
     Warn if a position lies outside its own permit's areas but inside those of another permit.
 
@@ -55,10 +69,10 @@ def slip_of_permit(home: Position, number: str, permits: Sequence[Permit]) -> tu
     tuple of str
         One sentence, naming the other permit; empty otherwise.
     """
-    where = [home.lon_deg], [home.lat_deg]
-    if any(p.number == number and furthest_inside([p], *where)[0] >= -home.r95_m for p in permits):
+    inside_m = inside_m or _inside_each(permits, home)
+    if inside_m.get(number, -np.inf) >= -home.r95_m:
         return ()
-    holding = [p.number for p in permits if p.number != number and furthest_inside([p], *where)[0] >= 0]
+    holding = [other for other, depth_m in inside_m.items() if other != number and depth_m >= 0]
     if not holding:
         return ()
     return (
@@ -67,7 +81,12 @@ def slip_of_permit(home: Position, number: str, permits: Sequence[Permit]) -> tu
 
 
 def slips_of_position(
-    written: WrittenPosition, observed: Position, home: Position, permits: Sequence[Permit]
+    written: WrittenPosition,
+    observed: Position,
+    home: Position,
+    permits: Sequence[Permit],
+    *,
+    inside_m: Mapping[str, float] | None = None,
 ) -> tuple[str, ...]:
     """
     Warn if a position lies far outside every permit area, and say which slip would bring it home.
@@ -80,13 +99,16 @@ def slips_of_position(
         The same place in the frame stated and in the home frame.
     permits : sequence of Permit
         Every permit of the registry, in the home frame.
+    inside_m : mapping of str to float, optional
+        How far inside the areas of each permit it lies, negative outside, where that is known already.
 
     Returns
     -------
     tuple of str
         One sentence; empty where the position is near an area.
     """
-    outside_m = -furthest_inside(permits, [home.lon_deg], [home.lat_deg])[0]
+    inside_m = inside_m or _inside_each(permits, home)
+    outside_m = -max(inside_m.values(), default=-np.inf)
     if not permits or outside_m <= max(FAR_M, 3 * home.r95_m):
         return ()
     distance = f"{outside_m / 1000:.1f} km" if outside_m >= 1000 else f"{outside_m:.0f} m"
@@ -94,10 +116,12 @@ def slips_of_position(
     slips = likely_slips(written)
     # The shift between the frames is metres; a slip is hundreds: the same shift serves every reading.
     shift_lat, shift_lon = home.lat_deg - observed.lat_deg, home.lon_deg - observed.lon_deg
-    inside_m = furthest_inside(
-        permits, [slip.lon_deg + shift_lon for slip in slips], [slip.lat_deg + shift_lat for slip in slips]
-    )
-    fitting = [slip for slip, depth_m in zip(slips, inside_m, strict=True) if depth_m >= -home.r95_m]
+    fitting = [
+        slip
+        for slip in slips
+        if _may_hold(permits, slip.lon_deg + shift_lon, slip.lat_deg + shift_lat, home.r95_m)
+        and furthest_inside(permits, [slip.lon_deg + shift_lon], [slip.lat_deg + shift_lat])[0] >= -home.r95_m
+    ]
     if not fitting:
         return (f"{told} No common slip of typing explains it: check position, frame and permit.",)
     return (f"{told} {_suspicion(fitting)} Correct it if so; it is recorded as typed.",)
@@ -107,6 +131,26 @@ def _suspicion(fitting: list[Slip]) -> str:
     first, *rest = fitting
     others = f" ({len(rest)} other slip{'s' if len(rest) > 1 else ''} would fit too.)" if rest else ""
     return f"{first.sentence}{others}"
+
+
+def _inside_each(permits: Sequence[Permit], home: Position) -> dict[str, float]:
+    """Give how far inside the areas of each permit a position lies. Units: m."""
+    where = [home.lon_deg], [home.lat_deg]
+    return {permit.number: float(furthest_inside([permit], *where)[0]) for permit in permits}
+
+
+def _may_hold(permits: Sequence[Permit], lon_deg: float, lat_deg: float, reach_m: float) -> bool:
+    """Tell whether a point lies near the box around any area: most slips do not, and need no exact answer."""
+    reach_deg = BOX_MARGIN_DEG + reach_m / 110_000.0
+    for permit in permits:
+        for area in permit.areas:
+            west, south, east, north = area.shape.bounds
+            if not south - reach_deg <= lat_deg <= north + reach_deg:
+                continue
+            wide_deg = reach_deg / max(float(np.cos(np.radians(min(abs(lat_deg), 89.0)))), 0.01)
+            if (lon_deg - west + wide_deg) % 360.0 <= east - west + 2.0 * wide_deg:
+                return True
+    return False
 
 
 def furthest_inside(permits: Sequence[Permit], lon_deg: list[float], lat_deg: list[float]) -> np.ndarray:
