@@ -5,8 +5,6 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import Any
 
-import numpy as np
-
 from registry.actions.derive_placement import derive_placements
 from registry.actions.gather_cases import Surroundings, gather, table_of
 from registry.errors import ConflictError, InvalidRecordError, LeadlineError, NotFoundError
@@ -147,6 +145,13 @@ class _Book:
         self.standing: PlacementTable = register.placements()
         if without:
             self.standing = self.standing.rows(self.standing.placement_id != without)
+        columns = ("tag", "placed_at_s", "lat_deg", "lon_deg", "placement_id")
+        self._standing_at: dict[tuple[str, float, float, float], str] = {
+            (tag, when, lat, lon): identifier
+            for tag, when, lat, lon, identifier in zip(
+                *(getattr(self.standing, name).tolist() for name in columns), strict=True
+            )
+        }
         self._types: dict[str, ModuleType] = {t.type_id: t for t in register.module_types()}
         self._modules: dict[str, Module] = register.modules_tagged(tags)
         self._near_tags: NearTags | None = None
@@ -177,11 +182,11 @@ class _Book:
         if placement.placed_at > self._now + CLOCK_AHEAD:
             when = f"{placement.placed_at:%Y-%m-%d %H:%M} UTC"
             warnings.append(f"The time {when} lies in the future: check its digits and zone.")
-        home, standing = placement.home.position, self.standing
-        same = (standing.tag == placement.tag) & (standing.placed_at_s == placement.placed_at.timestamp())
-        same &= (standing.lat_deg == home.lat_deg) & (standing.lon_deg == home.lon_deg)
-        if same.any():
-            twin = standing.placement_id[np.flatnonzero(same)[0]]
+        home = placement.home.position
+        twin = self._standing_at.get(
+            (placement.tag, placement.placed_at.timestamp(), home.lat_deg, home.lon_deg)
+        )
+        if twin is not None:
             warnings.append(
                 f"{row.tag} stands already as {twin}, at the same place and time: if it was logged twice, "
                 "take one back with: leadline withdraw."
