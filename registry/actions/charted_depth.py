@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from registry.errors import QuantityError
 from registry.measure.survey_order import vertical_limit
+from registry.measure.uncertainty import UNIFORM_95
 from registry.records.quantity import Quantity
 
 __all__ = ["ChartedDepth", "charted_depth"]
@@ -15,8 +16,6 @@ DEEPEST_M = 11_000.0
 HIGHEST_TIDE_M = 10.0
 #: The order of IHO S-44 whose vertical limit stands in for a depth of unstated accuracy: its loosest.
 UNSTATED_ORDER = "2"
-#: A uniform error of half a unit holds 95 % of its values within this share of the unit.
-UNIFORM_95 = 0.475
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

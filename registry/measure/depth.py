@@ -22,7 +22,7 @@ from registry.errors import QuantityError
 from registry.measure.sea_pressure import STANDARD_GRAVITY, depth_of_pressure_m, gravity_mps2, metres_per_dbar
 from registry.measure.sound_speed import FASTEST_MPS, SLOWEST_MPS
 from registry.measure.survey_order import ORDERS, SurveyOrder, vertical_limit
-from registry.measure.uncertainty import Length
+from registry.measure.uncertainty import UNIFORM_95, Length
 
 __all__ = [
     "GAUGE_SETTINGS",
@@ -65,8 +65,6 @@ GAUGE_SETTINGS: Mapping[GaugeSetting, float] = MappingProxyType(
 LIGHTEST_KGPM3, HEAVIEST_KGPM3 = 990.0, 1050.0
 #: What the standard ocean of the pressure formula may be wrong by in warm water. Share of the depth.
 STANDARD_OCEAN_SHARE = 0.005
-#: A uniform error of half a unit holds 95 % of its values within this share of the unit.
-UNIFORM_95 = 0.475
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

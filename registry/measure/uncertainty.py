@@ -20,6 +20,7 @@ __all__ = [
     "R95_FACTOR",
     "RADIAL_FACTORS",
     "U95_FACTOR",
+    "UNIFORM_95",
     "Length",
     "RadialMeasure",
     "boundary_distance_u95",
@@ -37,6 +38,9 @@ RadialMeasure = Literal["sigma", "cep", "drms", "r95", "2drms"]
 R95_FACTOR = math.sqrt(-2.0 * math.log(0.05))
 #: Half width of the interval that holds 95 % of a normal error, in standard deviations.
 U95_FACTOR = 1.959963984540054
+
+#: A uniform error of half a unit holds 95 % of its values within this share of the unit.
+UNIFORM_95 = 0.475
 
 #: Measures of a circular normal error, in standard deviations of one axis.
 RADIAL_FACTORS: dict[RadialMeasure, float] = {
