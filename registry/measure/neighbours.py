@@ -1,18 +1,22 @@
 """
-Which points lie near which: candidates from a tree in Earth-centred coordinates, exact geodesics to decide.
+Which points lie near which: candidates from strips or a tree in space, exact geodesics to decide.
 
 Works across the 180th meridian and at the poles. Distances are those on the ellipsoid, between the points
 at height zero: the straight chord is never longer than the geodesic, so no neighbour is missed.
+
+Points that stand as modules do, at some usual spacing, are swept in narrow strips along parallels; those
+that stand alone, in a crowd, at the 180th meridian or at a pole are looked up in a kd-tree.
 """
 
-from typing import Any
+from functools import cached_property
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from registry.measure.geodesic import EARTH_RADIUS_M, earth_centred, inverse
+from registry.measure.geodesic import EARTH_RADIUS_M, FLATTENING, SEMI_MAJOR_M, earth_centred, inverse
 
-__all__ = ["cross_pairs_within", "nearest", "nearest_other", "pairs_within"]
+__all__ = ["Neighbourhood", "cross_pairs_within", "nearest", "nearest_other", "pairs_within"]
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.intp]
@@ -27,6 +31,18 @@ _ROUNDING_M = 1e-8
 _MANY = 50_000
 #: Up to this many pairs of points every chord is measured: sooner done than a tree is loaded and built.
 _FEW_PAIRS = 100_000
+#: A sweep of all points costs about as much as asking the tree for so large a share of them.
+_SHARE = 4
+#: So many points beside each in its strip are compared; a denser crowd is left to the tree.
+_CROWD = 24
+#: Points swept in one go: what the processor's cache holds.
+_CHUNK = 16_384
+#: Steps of longitude in the key of a strip: 2**32 to the circle.
+_STEPS_PER_DEG = 2.0**32 / 360.0
+#: Least length of a radian of latitude, at the equator. Units: m.
+_LEAST_MERIDIAN_M = SEMI_MAJOR_M * (1.0 - FLATTENING) ** 2
+#: Where the spacing is sampled: so many places, and so far around each in degrees.
+_SAMPLES, _AROUND_DEG = 12, 0.005
 
 
 def pairs_within(lon: ArrayLike, lat: ArrayLike, reach_m: float) -> tuple[Rows, Rows, Floats]:
@@ -121,31 +137,9 @@ def nearest_other(
     >>> index.tolist(), distance_m.round(2).tolist()
     ([1], [110.92])
     """
-    p, q, r, s = (np.atleast_1d(np.asarray(v, dtype=float)) for v in (lon_a, lat_a, lon_b, lat_b))
+    p, q = (np.atleast_1d(np.asarray(v, dtype=float)) for v in (lon_a, lat_a))
     self_row = np.full(len(p), -1) if own is None else np.atleast_1d(np.asarray(own))
-    index, distance = np.full(len(p), -1, dtype=np.intp), np.full(len(p), np.inf)
-    if not (len(p) and len(r)):
-        return index, distance
-    a, b = earth_centred(p, q), earth_centred(r, s)
-    if len(p) * len(r) <= _FEW_PAIRS:
-        return _nearest_of_few(_chords(a, b), (p, q), (r, s), self_row)
-    rows, columns = _sorted_in_space(a), _sorted_in_space(b)
-    tree = _tree(b[columns])
-    chords, found = tree.query(a[rows], k=2, workers=2 if len(p) >= _MANY else 1)
-    found = np.append(columns, -1)[found]  # the tree answers with its length where it has no second point
-    other = (found[:, 0] == self_row[rows]).astype(np.intp)
-    pick = np.arange(len(p)), other
-    index[rows], chord = found[pick], np.empty(len(p))
-    chord[rows] = chords[pick]
-    known = np.isfinite(chord)
-    at = index[known]
-    distance[known] = _geodesic(p[known], q[known], r[at], s[at], chord[known])
-    for i in np.flatnonzero(known & (chord > _FAR_M)):
-        near = columns[tree.query_ball_point(a[i], chord[i] * 1.005)]
-        near = near[near != self_row[i]]
-        away = inverse(p[i], q[i], r[near], s[near])[0]
-        index[i], distance[i] = near[np.argmin(away)], away.min()
-    return index, distance
+    return Neighbourhood(lon_b, lat_b).nearest_to(p, q, self_row)
 
 
 def nearest(lon: ArrayLike, lat: ArrayLike) -> tuple[Rows, Floats]:
@@ -172,7 +166,260 @@ def nearest(lon: ArrayLike, lat: ArrayLike) -> tuple[Rows, Floats]:
     >>> nearest([-77.0], [34.0])
     (array([-1]), array([inf]))
     """
-    return nearest_other(lon, lat, lon, lat, own=np.arange(np.size(lon)))
+    return Neighbourhood(lon, lat).nearest_other()
+
+
+class Neighbourhood:
+    """
+    Points that stand together, and what may be asked of them again and again.
+
+    Order and tree are made when first needed and kept.
+
+    Parameters
+    ----------
+    lon, lat : array_like, shape (m,)
+        Units: degrees.
+
+    Examples
+    --------
+    >>> modules = Neighbourhood([-77.0, -77.0, -77.0], [34.0, 34.001, 34.0025])
+    >>> index, distance_m = modules.nearest_other()
+    >>> index.tolist(), distance_m.round(2).tolist()
+    ([1, 0, 1], [110.92, 110.92, 166.38])
+    >>> i, j, distance_m = modules.within([2], 200.0)
+    >>> i.tolist(), j.tolist(), distance_m.round(2).tolist()
+    ([2], [1], [166.38])
+    """
+
+    def __init__(self, lon: ArrayLike, lat: ArrayLike) -> None:
+        self.lon = np.atleast_1d(np.asarray(lon, dtype=float))
+        self.lat = np.atleast_1d(np.asarray(lat, dtype=float))
+
+    def __len__(self) -> int:
+        return len(self.lon)
+
+    def nearest_other(self, rows: ArrayLike | None = None) -> tuple[Rows, Floats]:
+        """
+        Find for each of these points the nearest other one.
+
+        Parameters
+        ----------
+        rows : array_like of int, shape (n,), optional
+            Which points ask; all of them if left out.
+
+        Returns
+        -------
+        index : numpy.ndarray of int, shape (n,)
+            Row of the nearest other point; -1 where there is none.
+        distance_m : numpy.ndarray, shape (n,)
+            Geodesic distance to it; infinite where there is none.
+        """
+        asked = np.arange(len(self)) if rows is None else np.atleast_1d(np.asarray(rows, dtype=np.intp))
+        return self.nearest_to(self.lon[asked], self.lat[asked], asked)
+
+    def nearest_to(self, lon: ArrayLike, lat: ArrayLike, own: ArrayLike) -> tuple[Rows, Floats]:
+        """
+        Find the nearest of these points to each place.
+
+        Parameters
+        ----------
+        lon, lat : array_like, shape (n,)
+            The places. Units: degrees.
+        own : array_like of int, shape (n,)
+            Row of the point that is the asking one itself and does not count; -1 where it is not there.
+
+        Returns
+        -------
+        index : numpy.ndarray of int, shape (n,)
+            Row of the nearest point; -1 where there is none.
+        distance_m : numpy.ndarray, shape (n,)
+            Geodesic distance to it; infinite where there is none.
+        """
+        p, q = (np.atleast_1d(np.asarray(v, dtype=float)) for v in (lon, lat))
+        self_row = np.atleast_1d(np.asarray(own))
+        if not (len(p) and len(self)):
+            return np.full(len(p), -1, dtype=np.intp), np.full(len(p), np.inf)
+        if len(p) * len(self) <= _FEW_PAIRS:
+            chords = _chords(earth_centred(p, q), self._xyz)
+            return _nearest_of_few(chords, (p, q), (self.lon, self.lat), self_row)
+        index, chord = self._swept(p, q, self_row)
+        alone = np.flatnonzero(index < 0)
+        if alone.size:
+            index[alone], chord[alone] = self._looked_up(p[alone], q[alone], self_row[alone])
+        distance = np.full(len(p), np.inf)
+        known = np.isfinite(chord)
+        at = index[known]
+        distance[known] = _geodesic(p[known], q[known], self.lon[at], self.lat[at], chord[known])
+        for i in np.flatnonzero(known & (chord > _FAR_M)):
+            # The flattening may put another point nearer than the one with the least chord.
+            centre = earth_centred(p[i], q[i])[0]
+            near = self._columns[self._tree.query_ball_point(centre, chord[i] * 1.005)]
+            near = near[near != self_row[i]]
+            away = inverse(p[i], q[i], self.lon[near], self.lat[near])[0]
+            index[i], distance[i] = near[np.argmin(away)], away.min()
+        return index, distance
+
+    def within(self, rows: ArrayLike, reach_m: float) -> tuple[Rows, Rows, Floats]:
+        """
+        Find every other point that lies within reach of these.
+
+        Parameters
+        ----------
+        rows : array_like of int, shape (n,)
+            Which points ask, each once.
+        reach_m : float
+            Greatest geodesic distance, itself included. Units: m.
+
+        Returns
+        -------
+        i, j : numpy.ndarray of int
+            Row of the point that asked and row of the other, in order; a pair of two that ask comes twice.
+        distance_m : numpy.ndarray
+            Geodesic distance between them.
+        """
+        asked = np.atleast_1d(np.asarray(rows, dtype=np.intp))
+        lon, lat = self.lon[asked], self.lat[asked]
+        if len(asked) * len(self) <= _FEW_PAIRS:
+            i, j, distance = cross_pairs_within(lon, lat, self.lon, self.lat, reach_m)
+        else:
+            order = _sorted_in_space(self._xyz[asked])
+            mine = self._xyz[asked[order]]
+            found = _tree(mine).sparse_distance_matrix(
+                self._tree, _chord_reach(reach_m), output_type="ndarray"
+            )
+            i, j = order[found["i"]], self._columns[found["j"]]
+            i, j, distance = _decide(
+                (lon, lat), (self.lon, self.lat), i=i, j=j, chord=found["v"], reach_m=reach_m
+            )
+        other = asked[i] != j
+        i, j, distance = asked[i[other]], j[other], distance[other]
+        if np.all(asked[1:] > asked[:-1]):
+            return i, j, distance
+        order = np.lexsort((j, i))
+        return i[order], j[order], distance[order]
+
+    def _swept(self, lon: Floats, lat: Floats, own: NDArray[Any]) -> tuple[Rows, Floats]:
+        """Answer by the sweep what it can answer: row and chord; -1 and infinity for all else."""
+        if len(own) * _SHARE < len(self) or own.min() < 0:
+            return np.full(len(own), -1, dtype=np.intp), np.full(len(own), np.inf)
+        index, chord = self._sweep
+        index, chord = index[own], chord[own]
+        astray = (lon != self.lon[own]) | (lat != self.lat[own])
+        index[astray], chord[astray] = -1, np.inf
+        return index, chord
+
+    def _looked_up(self, lon: Floats, lat: Floats, own: NDArray[Any]) -> tuple[Rows, Floats]:
+        """Ask the tree: row and chord; -1 and infinity where there is none."""
+        xyz = earth_centred(lon, lat)
+        order = _sorted_in_space(xyz)
+        chords, found = self._tree.query(xyz[order], k=2, workers=2 if len(order) >= _MANY else 1)
+        found = np.append(self._columns, -1)[
+            found
+        ]  # the tree answers its length where it has no second point
+        pick = np.arange(len(order)), (found[:, 0] == own[order]).astype(np.intp)
+        index, chord = np.empty(len(order), dtype=np.intp), np.empty(len(order))
+        index[order], chord[order] = found[pick], chords[pick]
+        return index, chord
+
+    @cached_property
+    def _xyz(self) -> Floats:
+        return earth_centred(self.lon, self.lat)
+
+    @cached_property
+    def _columns(self) -> Rows:
+        return _sorted_in_space(self._xyz)
+
+    @cached_property
+    def _tree(self) -> Any:
+        return _tree(self._xyz[self._columns])
+
+    @cached_property
+    def _sweep(self) -> tuple[Rows, Floats]:
+        """Sweep strips and, for pairs that a strip's edge parts, strips that lie half a strip higher."""
+        reach = _usual_spacing(self.lon, self.lat)
+        least = np.full(len(self), np.inf)
+        index = np.full(len(self), -1, dtype=np.intp)
+        settled = np.ones(len(self), dtype=bool)
+        for shift in (0.0, 0.5):
+            found = _sweep_strips(self.lon, self.lat, self._xyz, reach, shift)
+            settled[found.crowded] = False
+            nearer = found.squared < least[found.order]
+            row = found.order[nearer]
+            least[row], index[row] = found.squared[nearer], found.order[found.other[nearer]]
+        settled &= least <= reach * reach
+        index[~settled], least[~settled] = -1, np.inf
+        return index, np.sqrt(least)
+
+
+class _Swept(NamedTuple):
+    """The nearest of each point among those beside it in its strip, in the order of the strips."""
+
+    #: Rows of the points, strip by strip and each from west to east.
+    order: Rows
+    #: Place in ``order`` of the nearest, and the square of the chord to it.
+    other: Rows
+    squared: Floats
+    #: Rows of points that were not compared with all that might be in reach.
+    crowded: Rows
+
+
+def _usual_spacing(lon: Floats, lat: Floats) -> float:
+    """Guess how far the nearest lies for most points, from a few places; the answer costs time, never truth."""
+    found = []
+    for k in np.linspace(0, len(lon) - 1, _SAMPLES).astype(np.intp):
+        near = np.flatnonzero(np.abs(lat - lat[k]) < _AROUND_DEG)
+        near = near[np.abs(lon[near] - lon[k]) < _AROUND_DEG][:300]
+        if len(near) > 1:
+            chords = _chords(xyz := earth_centred(lon[near], lat[near]), xyz)
+            np.fill_diagonal(chords, np.inf)
+            found.append(chords.min(axis=1))
+    usual = float(np.quantile(np.concatenate(found), 0.95)) if found else 0.0
+    return float(np.clip(1.2 * usual, 0.5, 200.0))
+
+
+def _sweep_strips(lon: Floats, lat: Floats, xyz: Floats, reach_m: float, shift: float) -> _Swept:
+    """
+    Compare each point with those that follow within reach in its strip, two reaches high.
+
+    A chord is never shorter than the way to the other's meridian plane, ``p sin(dlon)`` (p: distance from
+    the axis), nor than the chord between the parallels; both bounds are padded.
+    """
+    height_deg = 2.0 * np.degrees(1.001 * reach_m / _LEAST_MERIDIAN_M)
+    east = np.remainder(lon + 180.0, 360.0)
+    strip = np.floor((lat + 90.0) / height_deg + shift).astype(np.int64)
+    key = (strip << 32) + np.minimum(east * _STEPS_PER_DEG, 2.0**32 - 1.0).astype(np.int64)
+    order = np.argsort(key)
+    key = key[order]
+    x, y, z = np.ascontiguousarray(xyz.take(order, axis=0).T)
+    axis_m = np.hypot(x, y)
+    width_deg = np.degrees(1.05 * reach_m / np.maximum(axis_m, 100.0 * reach_m))
+    width = (width_deg * _STEPS_PER_DEG).astype(np.int64) + 2
+    squared, other = np.full(len(key), np.inf), np.full(len(key), -1, dtype=np.intp)
+    number = np.arange(len(key))
+    crowded = np.zeros(len(key), dtype=bool)
+    for low in range(0, len(key), _CHUNK):
+        for step in range(1, _CROWD + 2):
+            high = min(low + _CHUNK, len(key) - step)
+            a, b = slice(low, high), slice(low + step, high + step)
+            if high <= low or not (active := key[b] - key[a] <= width[a]).any():
+                break
+            if step > _CROWD:
+                crowded[a] |= active
+                crowded[b] |= active
+                break
+            apart = x[b] - x[a]
+            apart *= apart
+            for v in (y, z):
+                d = v[b] - v[a]
+                d *= d
+                apart += d
+            for mine, theirs in ((a, b), (b, a)):
+                nearer = apart < squared[mine]
+                np.copyto(squared[mine], apart, where=nearer)
+                np.copyto(other[mine], number[theirs], where=nearer)
+    edge = east[order]
+    crowded |= (axis_m < 100.0 * reach_m) | (edge < width_deg) | (edge > 360.0 - width_deg)
+    return _Swept(order, other, squared, order[crowded])
 
 
 def _chords(a: Floats, b: Floats) -> Floats:
@@ -212,8 +459,8 @@ def _chord_reach(reach_m: float) -> float:
 
 def _sorted_in_space(xyz: Floats) -> Rows:
     """Order points so that neighbours in space are neighbours in memory: trees answer much faster."""
-    cells = np.floor(xyz / 1_000.0).astype(np.int64)
-    return np.lexsort((cells[:, 0], cells[:, 1], cells[:, 2]))
+    cells = (xyz * 1e-3 + 8192.0).astype(np.int64)
+    return np.argsort((cells[:, 2] << 28) | (cells[:, 1] << 14) | cells[:, 0])
 
 
 def _geodesic(lon1: Floats, lat1: Floats, lon2: Floats, lat2: Floats, chord: Floats) -> Floats:
