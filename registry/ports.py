@@ -9,11 +9,13 @@ from contextlib import AbstractContextManager
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Protocol
 
+from registry.records.baseline import Baseline
 from registry.records.entry import Draft, Entry
 from registry.records.module import Module, ModuleType
 from registry.records.permit import KeepOut, Permit
 from registry.records.placement import Placement, PlacementTable
 from registry.records.programme import Programme
+from registry.records.target import Target
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -64,11 +66,39 @@ class Register(Protocol):
         ...
 
     def permits(self) -> tuple[Permit, ...]:
-        """Give every permit, in order of number."""
+        """Give every permit, in order of number, in the version in force on the register's day."""
         ...
 
     def permit(self, number: str) -> Permit:
-        """Give one permit; NotFoundError names the permits there are."""
+        """Give one permit in the version in force today; NotFoundError names the permits there are."""
+        ...
+
+    def permit_versions(self, number: str) -> tuple[Permit, ...]:
+        """Give every version of a permit, oldest in force first; NotFoundError names those there are."""
+        ...
+
+    def targets(self) -> tuple[Target, ...]:
+        """Give where the plan wants modules now, in order of identifier: one for each tag and permit."""
+        ...
+
+    def baselines(self) -> tuple[Baseline, ...]:
+        """Give every baseline, in order of identifier."""
+        ...
+
+    def declarations(self) -> tuple[Mapping[str, Any], ...]:
+        """
+        Give the bodies of what the programme declared, oldest first.
+
+        Each has besides its "reference", "time" (UTC, as text) and "actor".
+        """
+        ...
+
+    def duties_done(self) -> tuple[Mapping[str, Any], ...]:
+        """
+        Give the bodies of the duties told as done, oldest first.
+
+        Each has besides its "reference", "time" (UTC, as text) and "actor".
+        """
         ...
 
     def keep_outs(self) -> tuple[KeepOut, ...]:

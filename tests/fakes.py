@@ -6,23 +6,28 @@ from contextlib import contextmanager
 from copy import deepcopy
 from datetime import UTC, datetime, timedelta
 from typing import Any, TypeVar
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from registry.errors import ConflictError, NewerRegistryError, NotFoundError
+from registry.records.baseline import Baseline
 from registry.records.body import (
+    baseline_from_body,
     keep_out_from_body,
     module_from_body,
     permit_from_body,
     placement_from_body,
     programme_body,
+    target_from_body,
     type_from_body,
 )
-from registry.records.entry import GENESIS, Draft, Entry, seal
+from registry.records.entry import GENESIS, Draft, Entry, instant_text, seal
 from registry.records.module import Module, ModuleType
-from registry.records.permit import KeepOut, Permit
+from registry.records.permit import KeepOut, Permit, in_force_on
 from registry.records.placement import Placement, PlacementTable
 from registry.records.programme import Programme
+from registry.records.target import Target
 
 T = TypeVar("T")
 
@@ -62,7 +67,10 @@ class MemoryRegister:
         self._programme = programme
         self._entries: list[Entry] = []
         self._depth = 0
-        self._permits: dict[str, Permit] = {}
+        self._permits: dict[str, tuple[Permit, ...]] = {}
+        self._targets: dict[str, Target] = {}
+        self._baselines: dict[str, Baseline] = {}
+        self._declared: list[tuple[str, Mapping[str, Any]]] = []
         self._keep_outs: dict[str, KeepOut] = {}
         self._types: dict[str, ModuleType] = {}
         self._modules: dict[str, Module] = {}
@@ -78,10 +86,26 @@ class MemoryRegister:
         return self._programme
 
     def permits(self) -> tuple[Permit, ...]:
-        return tuple(self._permits[key] for key in sorted(self._permits))
+        return tuple(self.permit(key) for key in sorted(self._permits))
 
     def permit(self, number: str) -> Permit:
+        day = self._clock.instant.astimezone(ZoneInfo(self._programme.zone)).date()
+        return in_force_on(self.permit_versions(number), day)
+
+    def permit_versions(self, number: str) -> tuple[Permit, ...]:
         return _one(self._permits, number, "permit")
+
+    def targets(self) -> tuple[Target, ...]:
+        return tuple(self._targets[key] for key in sorted(self._targets))
+
+    def baselines(self) -> tuple[Baseline, ...]:
+        return tuple(self._baselines[key] for key in sorted(self._baselines))
+
+    def declarations(self) -> tuple[Mapping[str, Any], ...]:
+        return tuple(body for kind, body in self._declared if kind == "programme.declared")
+
+    def duties_done(self) -> tuple[Mapping[str, Any], ...]:
+        return tuple(body for kind, body in self._declared if kind == "duty.done")
 
     def keep_outs(self) -> tuple[KeepOut, ...]:
         return tuple(self._keep_outs[key] for key in sorted(self._keep_outs))
@@ -173,7 +197,29 @@ class MemoryRegister:
     def _follow(self, entry: Entry, body: dict[str, Any]) -> None:
         kind = entry.kind
         if kind == "permit.added":
-            _add(self._permits, body["number"], permit_from_body(body))
+            _add(self._permits, body["number"], (permit_from_body(body),))
+        elif kind == "permit.amended":
+            permit = permit_from_body(body)
+            others = [
+                version
+                for version in self.permit_versions(permit.number)
+                if version.begins_on != permit.begins_on
+            ]
+            versions = sorted([*others, permit], key=lambda version: version.begins_on)
+            self._permits[permit.number] = tuple(versions)
+        elif kind == "target.added":
+            target = target_from_body(body)
+            if "supersedes" in body:
+                _one(self._targets, body["supersedes"], "target")
+                del self._targets[body["supersedes"]]
+            if (target.permit, target.tag) in {(t.permit, t.tag) for t in self._targets.values()}:
+                raise ConflictError(f"Module {target.tag} has a target already.")
+            _add(self._targets, target.target_id, target)
+        elif kind == "baseline.added":
+            _add(self._baselines, body["baseline_id"], baseline_from_body(body))
+        elif kind in ("programme.declared", "duty.done"):
+            told = {"reference": entry.reference, "time": instant_text(entry.time), "actor": entry.actor}
+            self._declared.append((kind, body | told))
         elif kind == "keepout.added":
             _add(self._keep_outs, body["keep_out_id"], keep_out_from_body(body))
         elif kind == "type.added":
@@ -210,7 +256,7 @@ class MemoryRegister:
             if number in {(issued["number"], issued["version"]) for issued in self._certificates}:
                 raise ConflictError(f"Certificate {number} was issued before.")
             self._certificates.append(body | {"reference": entry.reference})
-        elif kind not in ("registry.created", "target.added", "intake.read"):
+        elif kind not in ("registry.created", "intake.read"):
             raise NewerRegistryError(f"Entry {entry.reference} is of an unknown kind {kind!r}.")
 
     def _table(self, standing: Sequence[tuple[datetime, str, Placement]]) -> PlacementTable:
@@ -251,6 +297,9 @@ class MemoryRegister:
 _STATE = (
     "_entries",
     "_permits",
+    "_targets",
+    "_baselines",
+    "_declared",
     "_keep_outs",
     "_types",
     "_modules",

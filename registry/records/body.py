@@ -11,15 +11,19 @@ from typing import Any
 
 from shapely.geometry import mapping, shape
 
+from registry.records.baseline import Baseline
 from registry.records.entry import instant_text
 from registry.records.module import Memorial, Module, ModuleType
-from registry.records.permit import Area, Condition, KeepOut, Permit
+from registry.records.permit import Area, Condition, KeepOut, Permit, Reporting
 from registry.records.placement import Placement
 from registry.records.position import HomePosition, Position
 from registry.records.programme import Programme
 from registry.records.quantity import Quantity
+from registry.records.target import Target
 
 __all__ = [
+    "baseline_body",
+    "baseline_from_body",
     "keep_out_body",
     "keep_out_from_body",
     "module_body",
@@ -30,6 +34,8 @@ __all__ = [
     "placement_from_body",
     "programme_body",
     "programme_from_body",
+    "target_body",
+    "target_from_body",
     "type_body",
     "type_from_body",
 ]
@@ -88,9 +94,14 @@ def permit_body(permit: Permit) -> Body:
                 "rule": condition.rule,
                 "cite": condition.cite,
                 "limits": {name: asdict(quantity) for name, quantity in condition.limits.items()},
+                "areas": list(condition.areas),
             }
             for condition in permit.conditions
         ],
+        "holder": permit.holder,
+        "in_force_from": permit.in_force_from.isoformat() if permit.in_force_from else None,
+        "amendment": permit.amendment,
+        "reporting": asdict(permit.reporting),
     }
 
 
@@ -107,20 +118,29 @@ def _area_body(area: Area) -> Body:
 
 
 def permit_from_body(body: Mapping[str, Any]) -> Permit:
-    """Give back the permit."""
-    data = dict(body)
-    data["valid_from"] = date.fromisoformat(data["valid_from"])
-    data["valid_to"] = date.fromisoformat(data["valid_to"])
-    data["areas"] = tuple(Area(**(area | {"shape": shape(area["shape"])})) for area in data["areas"])
-    data["conditions"] = tuple(
-        Condition(
-            rule=condition["rule"],
-            cite=condition["cite"],
-            limits={name: Quantity(**quantity) for name, quantity in condition["limits"].items()},
-        )
-        for condition in data["conditions"]
+    """Give back the permit; one recorded before permits had versions lacks what came with them."""
+    begins = body.get("in_force_from")
+    return Permit(
+        number=body["number"],
+        authority=body["authority"],
+        valid_from=date.fromisoformat(body["valid_from"]),
+        valid_to=date.fromisoformat(body["valid_to"]),
+        chart_datum=body["chart_datum"],
+        areas=tuple(Area(**(area | {"shape": shape(area["shape"])})) for area in body["areas"]),
+        conditions=tuple(
+            Condition(
+                rule=condition["rule"],
+                cite=condition["cite"],
+                limits={name: Quantity(**quantity) for name, quantity in condition["limits"].items()},
+                areas=tuple(condition.get("areas", ())),
+            )
+            for condition in body["conditions"]
+        ),
+        holder=body.get("holder", ""),
+        in_force_from=date.fromisoformat(begins) if begins else None,
+        amendment=body.get("amendment", ""),
+        reporting=Reporting(**body.get("reporting", {})),
     )
-    return Permit(**data)
 
 
 def keep_out_body(keep_out: KeepOut) -> Body:
@@ -141,6 +161,26 @@ def keep_out_body(keep_out: KeepOut) -> Body:
 def keep_out_from_body(body: Mapping[str, Any]) -> KeepOut:
     """Give back the keep-out."""
     return KeepOut(**(dict(body) | {"shape": shape(body["shape"])}))
+
+
+def baseline_body(baseline: Baseline) -> Body:
+    """Give a baseline as data."""
+    return _fields(baseline) | {"shape": mapping(baseline.shape)}
+
+
+def baseline_from_body(body: Mapping[str, Any]) -> Baseline:
+    """Give back the baseline."""
+    return Baseline(**(dict(body) | {"shape": shape(body["shape"])}))
+
+
+def target_body(target: Target) -> Body:
+    """Give a target as data."""
+    return _fields(target)
+
+
+def target_from_body(body: Mapping[str, Any]) -> Target:
+    """Give back the target; what it took the place of and why are left aside."""
+    return Target(**{name: body[name] for name in Target.__dataclass_fields__})
 
 
 def _fields(record: Any) -> Body:

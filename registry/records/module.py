@@ -8,7 +8,7 @@ from datetime import date
 from registry.errors import InvalidRecordError
 from registry.records.printed_words import printed_words
 
-__all__ = ["Memorial", "Module", "ModuleType"]
+__all__ = ["Memorial", "Module", "ModuleType", "checked_tag"]
 
 LONGEST_TAG = 40
 #: Letters with their marks, numbers, punctuation and the plain blank.
@@ -86,6 +86,24 @@ class Memorial:
         printed_words("memorial name", self.name)
 
 
+def checked_tag(tag: str) -> str:
+    """
+    Give a tag back if it can be cast, typed and searched.
+
+    Raises
+    ------
+    InvalidRecordError
+        If it is empty, too long, or holds a character that nobody can see.
+    """
+    if not tag or len(tag) > LONGEST_TAG or tag != tag.strip():
+        what = f"{tag!r} is not a tag."
+        raise InvalidRecordError(what, remedy=f"Give 1 to {LONGEST_TAG} characters without outer blanks.")
+    if any(unicodedata.category(c) not in _IN_TAGS or c in "/\\" for c in tag):
+        what = f"Tag {tag!r} holds a character that no file name can carry or nobody can see."
+        raise InvalidRecordError(what, remedy="Use letters, digits, blanks and hyphens.")
+    return tag
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Module:
     """One concrete reef unit."""
@@ -99,12 +117,7 @@ class Module:
 
     def __post_init__(self) -> None:
         """Refuse a tag that cannot be cast, typed and searched."""
-        if not self.tag or len(self.tag) > LONGEST_TAG or self.tag != self.tag.strip():
-            what = f"{self.tag!r} is not a tag."
-            raise InvalidRecordError(what, remedy=f"Give 1 to {LONGEST_TAG} characters without outer blanks.")
-        if any(unicodedata.category(c) not in _IN_TAGS or c in "/\\" for c in self.tag):
-            what = f"Tag {self.tag!r} holds a character that no file name can carry or nobody can see."
-            raise InvalidRecordError(what, remedy="Use letters, digits, blanks and hyphens.")
+        checked_tag(self.tag)
         if self.mass_kg is not None and not (math.isfinite(self.mass_kg) and self.mass_kg > 0):
             what = f"Module {self.tag}: a mass of {self.mass_kg} kg is not one."
             raise InvalidRecordError(what, remedy="Give a mass above zero with its unit, or leave it out.")

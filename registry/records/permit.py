@@ -1,9 +1,10 @@
 """The paper that allows placement: its areas, conditions and what to stay clear of."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from typing import Literal
 
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -12,7 +13,23 @@ from registry.errors import InvalidRecordError, PermitError
 from registry.measure.edges import Edges
 from registry.records.quantity import Quantity
 
-__all__ = ["Area", "Condition", "Edges", "KeepOut", "Permit"]
+__all__ = [
+    "Area",
+    "Condition",
+    "Edges",
+    "KeepOut",
+    "LengthUnit",
+    "MassUnit",
+    "Notation",
+    "Permit",
+    "Reporting",
+    "in_force_on",
+]
+
+#: How degrees are written: decimal, with decimal minutes, or with minutes and seconds.
+Notation = Literal["dd", "ddm", "dms"]
+LengthUnit = Literal["m", "ft", "ftUS", "fathoms"]
+MassUnit = Literal["kg", "t", "short tons"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,6 +42,8 @@ class Condition:
     cite: str
     #: Parameter to quantity: "least" to 6.0 m, "order" to text. SI values; the written form is kept.
     limits: Mapping[str, Quantity] = field(default_factory=dict)
+    #: The areas to which it applies, by identifier; none named: every area of the permit.
+    areas: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         """A limit without its source cannot be defended."""
@@ -58,8 +77,38 @@ class Area:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Reporting:
+    """How and when the authority wants to be told: what a permit says of notices and reports."""
+
+    #: The frame of reported coordinates, as "EPSG:6318"; None for that of the permit's first area.
+    frame: str | None = None
+    notation: Notation = "ddm"
+    length_unit: LengthUnit = "m"
+    mass_unit: MassUnit = "kg"
+    #: Days before the work by which it must be announced, None where the permit asks for no notice.
+    notice_days_before: int | None = None
+    notice_cite: str = ""
+    #: Days after the work within which it must be reported, None where the permit asks for no report.
+    report_days_after: int | None = None
+    report_cite: str = ""
+
+    def __post_init__(self) -> None:
+        """A duty that is none, or without its source, cannot be kept."""
+        for name, days, cite in (
+            ("notice_days_before", self.notice_days_before, self.notice_cite),
+            ("report_days_after", self.report_days_after, self.report_cite),
+        ):
+            if days is not None and days < 0:
+                raise PermitError(f"{name} = {days} is no number of days.", remedy="Give zero or more.")
+            if days is not None and not cite.strip():
+                what = f"{name} = {days} names no source."
+                remedy = f'Add {name.split("_")[0]}_cite = "..." with the clause of the permit.'
+                raise PermitError(what, remedy=remedy)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Permit:
-    """One permit as the programme transcribed it."""
+    """One version of a permit as the programme transcribed it; an amended permit is another version."""
 
     number: str
     authority: str
@@ -69,6 +118,18 @@ class Permit:
     chart_datum: str
     areas: tuple[Area, ...]
     conditions: tuple[Condition, ...] = ()
+    #: To whom it is issued; empty where the programme did not say.
+    holder: str = ""
+    #: First day of this version; None for a permit as first issued, which begins with its validity.
+    in_force_from: date | None = None
+    #: Why it was amended, as the amending paper says it; empty for a permit as first issued.
+    amendment: str = ""
+    reporting: Reporting = field(default_factory=Reporting)
+
+    @property
+    def begins_on(self) -> date:
+        """First day on which this version is in force."""
+        return self.in_force_from or self.valid_from
 
     def __post_init__(self) -> None:
         """Refuse a permit that contradicts itself."""
@@ -82,6 +143,33 @@ class Permit:
         if len(set(ids)) != len(ids):
             what = f"Permit {self.number} names an area twice: {', '.join(sorted(ids))}."
             raise PermitError(what, remedy="Give every [[area]] an id of its own.")
+        for condition in self.conditions:
+            unknown = [area_id for area_id in condition.areas if area_id not in ids]
+            if unknown:
+                what = f"Condition {condition.rule!r} ({condition.cite}) is for area {unknown[0]!r}, "
+                what += f"which permit {self.number} does not have."
+                raise PermitError(what, remedy=f"It has: {', '.join(ids)}.")
+
+
+def in_force_on(versions: Sequence[Permit], day: date) -> Permit:
+    """
+    Choose the version of a permit that is in force on a day.
+
+    Parameters
+    ----------
+    versions : sequence of Permit
+        Every version of one permit, oldest in force first.
+    day : date
+        The day, in the programme's zone.
+
+    Returns
+    -------
+    Permit
+        The last version that had begun; before the first, the first: whether the permit was valid at all
+        is for the rule of its dates to say.
+    """
+    begun = [version for version in versions if version.begins_on <= day]
+    return begun[-1] if begun else versions[0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from registry.errors import PermitError
-from registry.records.permit import Edges
+from registry.records.permit import Edges, Reporting
 from registry.records.quantity import Quantity
 
 __all__ = ["AreaDraft", "ConditionDraft", "PermitDraft"]
@@ -19,6 +19,8 @@ class ConditionDraft:
     cite: str
     #: Parameter without its suffix to quantity: "least_m" and "least" both give "least". SI values.
     limits: Mapping[str, Quantity] = field(default_factory=dict)
+    #: The areas to which it applies, by identifier; none named: every area.
+    areas: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,6 +80,8 @@ class PermitDraft:
     chart_datum: str
     areas: tuple[AreaDraft, ...]
     conditions: tuple[ConditionDraft, ...] = ()
+    holder: str = ""
+    reporting: Reporting = field(default_factory=Reporting)
 
     def __post_init__(self) -> None:
         """Refuse a permit that contradicts itself."""

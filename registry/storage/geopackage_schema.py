@@ -50,11 +50,12 @@ LAYERS = (
     Table(
         name="permit_areas",
         geometry="MULTIPOLYGON",
-        description="Areas inside which a permit allows placement, in the home frame",
+        description="Areas inside which a version of a permit allows placement, in the home frame",
         columns="""permit TEXT NOT NULL, area_id TEXT NOT NULL, authority TEXT NOT NULL,
-            valid_from DATE NOT NULL, valid_to DATE NOT NULL, chart_datum TEXT NOT NULL,
+            valid_from DATE NOT NULL, valid_to DATE NOT NULL, in_force_from DATE NOT NULL,
+            in_force_until DATE, chart_datum TEXT NOT NULL,
             edges TEXT NOT NULL, stated_frame TEXT NOT NULL, stated_epoch_year DOUBLE,
-            operation TEXT NOT NULL, entry INTEGER NOT NULL, UNIQUE (permit, area_id)""",
+            operation TEXT NOT NULL, entry INTEGER NOT NULL, UNIQUE (permit, in_force_from, area_id)""",
     ),
     Table(
         name="keep_outs",
@@ -69,7 +70,16 @@ LAYERS = (
         geometry="POINT",
         description="Where the plan wants modules",
         columns="""target_id TEXT NOT NULL UNIQUE, permit TEXT NOT NULL, tag TEXT NOT NULL,
-            lon_deg DOUBLE NOT NULL, lat_deg DOUBLE NOT NULL, entry INTEGER NOT NULL""",
+            lon_deg DOUBLE NOT NULL, lat_deg DOUBLE NOT NULL, stated_frame TEXT NOT NULL,
+            stated_epoch_year DOUBLE, operation TEXT NOT NULL, reason TEXT, entry INTEGER NOT NULL,
+            UNIQUE (permit, tag)""",
+    ),
+    Table(
+        name="baselines",
+        geometry="GEOMETRY",
+        description="Lines from which distances to the shore are counted; a polygon is the land's side",
+        columns="""baseline_id TEXT NOT NULL UNIQUE, name TEXT NOT NULL, stated_frame TEXT NOT NULL,
+            stated_epoch_year DOUBLE, operation TEXT NOT NULL, entry INTEGER NOT NULL""",
     ),
     Table(
         name="placements",
@@ -110,15 +120,19 @@ LAYERS = (
 _TABLES = (
     Table(
         name="permits",
-        description="Permits as the programme transcribed them",
-        columns="""number TEXT NOT NULL UNIQUE, authority TEXT NOT NULL, valid_from DATE NOT NULL,
-            valid_to DATE NOT NULL, chart_datum TEXT NOT NULL, entry INTEGER NOT NULL""",
+        description="Every version of every permit; the last of each has no in_force_until",
+        columns="""number TEXT NOT NULL, in_force_from DATE NOT NULL, in_force_until DATE,
+            authority TEXT NOT NULL, holder TEXT NOT NULL, valid_from DATE NOT NULL,
+            valid_to DATE NOT NULL, chart_datum TEXT NOT NULL, amendment TEXT NOT NULL,
+            entry INTEGER NOT NULL, UNIQUE (number, in_force_from)""",
     ),
     Table(
         name="conditions",
-        description="Conditions of the permits, each with its citation",
-        columns="""permit TEXT NOT NULL REFERENCES permits (number), rule TEXT NOT NULL, cite TEXT NOT NULL,
-            limits TEXT NOT NULL, entry INTEGER NOT NULL""",
+        description="Conditions of every version of the permits, each with its citation",
+        columns="""permit TEXT NOT NULL, in_force_from DATE NOT NULL, in_force_until DATE,
+            rule TEXT NOT NULL, cite TEXT NOT NULL, areas TEXT NOT NULL, limits TEXT NOT NULL,
+            entry INTEGER NOT NULL,
+            FOREIGN KEY (permit, in_force_from) REFERENCES permits (number, in_force_from)""",
     ),
     Table(
         name="module_types",
@@ -145,6 +159,12 @@ _TABLES = (
         name="intake_rows",
         description="Rows of spreadsheets and logs that were taken in, so that none is taken twice",
         columns="row_key TEXT NOT NULL UNIQUE, placement_id TEXT NOT NULL, entry INTEGER NOT NULL",
+    ),
+    Table(
+        name="declarations",
+        description="What the programme declared of its duties, and which it told as done",
+        columns="""reference TEXT NOT NULL UNIQUE, kind TEXT NOT NULL, declared_at DATETIME NOT NULL,
+            actor TEXT NOT NULL, declared TEXT NOT NULL, entry INTEGER NOT NULL""",
     ),
 )
 
@@ -197,6 +217,7 @@ BEGIN SELECT RAISE(ABORT, 'an entry of the journal cannot be replaced'); END;
 _INDEXES = """
 CREATE INDEX placements_by_tag ON placements (tag);
 CREATE INDEX placements_by_permit ON placements (permit);
+CREATE INDEX conditions_by_permit ON conditions (permit, in_force_from);
 CREATE INDEX certificates_by_tag ON certificates (tag);
 CREATE INDEX resurveys_by_tag ON resurveys (tag);
 """

@@ -124,14 +124,46 @@ class Projection:
             raise ConflictError("A registry begins once.", remedy=f"Make another file for {entry.reference}.")
 
     def _permit_added(self, position: int, entry: Entry, body: Body) -> None:
+        if self._knows_permit(body["number"]):
+            what = f"Permit {body['number']} is in the registry already."
+            raise ConflictError(what, remedy="Where the authority changed it: leadline permit amend.")
+        self._write_permit(position, body)
+
+    def _permit_amended(self, position: int, entry: Entry, body: Body) -> None:
+        number, begins = body["number"], body["in_force_from"]
+        if not self._knows_permit(number):
+            what = f"There is no permit {number} to amend."
+            raise NotFoundError(what, remedy="Add it as first issued: leadline permit add FILE.toml.")
+        # One day has one version: a later entry for it is the better transcript.
+        for table, key in (("conditions", "permit"), ("permit_areas", "permit"), ("permits", "number")):
+            self._connection.execute(
+                f"DELETE FROM {table} WHERE {key} = ? AND in_force_from = ?", (number, begins)
+            )
+        self._write_permit(position, body)
+        for table, key in (("permits", "number"), ("permit_areas", "permit"), ("conditions", "permit")):
+            self._connection.execute(
+                f"UPDATE {table} SET in_force_until = (SELECT date(min(later.in_force_from), '-1 day')"
+                f" FROM permits later WHERE later.number = {table}.{key}"
+                f" AND later.in_force_from > {table}.in_force_from) WHERE {key} = ?",
+                (number,),
+            )
+            self._touched[table] = None
+
+    def _knows_permit(self, number: str) -> bool:
+        sql = "SELECT 1 FROM permits WHERE number = ?"
+        return self._connection.execute(sql, (number,)).fetchone() is not None
+
+    def _write_permit(self, position: int, body: Body) -> None:
         from shapely import MultiPolygon, Polygon
         from shapely.geometry import shape
 
-        number = body["number"]
+        number, begins = body["number"], body.get("in_force_from") or body["valid_from"]
         common = {name: body[name] for name in ("authority", "valid_from", "valid_to", "chart_datum")}
-        taken = f"Permit {number} is in the registry already."
-        remedy = "Give an amended permit a number of its own, as the authority did."
-        self._insert("permits", {"number": number, **common, "entry": position}, taken, remedy)
+        common |= {"in_force_from": begins}
+        taken = f"Permit {number} has a version from {begins} already."
+        remedy = "See it with: leadline permit show NUMBER."
+        named = {"number": number, "holder": body.get("holder", ""), "amendment": body.get("amendment", "")}
+        self._insert("permits", named | common | {"entry": position}, taken, remedy)
         for area in body["areas"]:
             polygon = shape(area["shape"])
             parts = MultiPolygon([polygon]) if isinstance(polygon, Polygon) else polygon
@@ -149,6 +181,7 @@ class Projection:
             self._insert("permit_areas", row, taken, remedy)
         for condition in body["conditions"]:
             row = {"permit": number, "rule": condition["rule"], "cite": condition["cite"]}
+            row |= {"in_force_from": begins, "areas": ", ".join(condition.get("areas", ()))}
             row |= {"limits": canonical_json(condition["limits"]), "entry": position}
             self._insert("conditions", row, taken, remedy)
 
@@ -166,11 +199,48 @@ class Projection:
         taken = f"Keep-out {body['keep_out_id']} is in the registry already."
         self._insert("keep_outs", row, taken, "Give it an identifier of its own.")
 
+    def _baseline_added(self, position: int, entry: Entry, body: Body) -> None:
+        from shapely.geometry import shape
+
+        row = {
+            "geom": shape_blob(shape(body["shape"]), self._srs_id),
+            **{name: body[name] for name in ("baseline_id", "name", "operation")},
+            "stated_frame": body["frame"],
+            "stated_epoch_year": body["epoch"],
+            "entry": position,
+        }
+        taken = f"Baseline {body['baseline_id']} is in the registry already."
+        self._insert("baselines", row, taken, "Give it an identifier of its own.")
+
     def _target_added(self, position: int, entry: Entry, body: Body) -> None:
-        row = {name: body[name] for name in ("target_id", "permit", "tag", "lon_deg", "lat_deg")}
-        row |= {"geom": point_blob(body["lon_deg"], body["lat_deg"], self._srs_id), "entry": position}
-        taken = f"Target {body['target_id']} is in the registry already."
-        self._insert("targets", row, taken, "Give it an identifier of its own.")
+        old = body.get("supersedes")
+        if old is not None:
+            gone = self._connection.execute("DELETE FROM targets WHERE target_id = ?", (old,)).rowcount
+            if not gone:
+                raise NotFoundError(f"There is no target {old} to move.", remedy="leadline target list")
+            self._shrunk.add("targets")
+        names = ("target_id", "permit", "tag", "lon_deg", "lat_deg", "operation")
+        row = {name: body[name] for name in names} | {
+            "geom": point_blob(body["lon_deg"], body["lat_deg"], self._srs_id),
+            "stated_frame": body["frame"],
+            "stated_epoch_year": body["epoch"],
+            "reason": body.get("reason"),
+            "entry": position,
+        }
+        taken = f"Module {body['tag']} has a target under permit {body['permit']} already."
+        self._insert("targets", row, taken, "Where the plan changed, say so: leadline target move.")
+
+    def _declared(self, position: int, entry: Entry, body: Body) -> None:
+        row = {
+            "reference": entry.reference,
+            "kind": entry.kind,
+            "declared_at": instant_text(entry.time),
+            "actor": entry.actor,
+            "declared": canonical_json(dict(body)),
+            "entry": position,
+        }
+        taken = f"Entry {entry.reference} is in the tables already."
+        self._insert("declarations", row, taken, "Rebuild the tables from the journal.")
 
     def _type_added(self, position: int, entry: Entry, body: Body) -> None:
         taken = f"Module type {body['type_id']} is in the registry already."
@@ -413,7 +483,9 @@ _INSERTS: dict[tuple[str, ...], str] = {}
 _KINDS: dict[str, Callable[[Projection, int, Entry, Body], None]] = {
     "registry.created": Projection._registry_created,
     "permit.added": Projection._permit_added,
+    "permit.amended": Projection._permit_amended,
     "keepout.added": Projection._keep_out_added,
+    "baseline.added": Projection._baseline_added,
     "target.added": Projection._target_added,
     "type.added": Projection._type_added,
     "module.added": Projection._module_added,
@@ -423,5 +495,7 @@ _KINDS: dict[str, Callable[[Projection, int, Entry, Body], None]] = {
     "placement.withdrawn": Projection._placement_withdrawn,
     "placement.resurveyed": Projection._placement_resurveyed,
     "certificate.issued": Projection._certificate_issued,
+    "programme.declared": Projection._declared,
+    "duty.done": Projection._declared,
     "intake.read": Projection._nothing_more,
 }

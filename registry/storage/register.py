@@ -5,9 +5,9 @@ import math
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import date, datetime
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
 from registry.errors import NotFoundError, RegistryError, RequestError, UnwritableError
 from registry.records.entry import GENESIS, Draft, Entry, instant_text, seal
@@ -17,9 +17,11 @@ from registry.storage.sqlite_errors import told_plainly
 
 if TYPE_CHECKING:
     from registry.ports import Clock
+    from registry.records.baseline import Baseline
     from registry.records.module import Module, ModuleType
     from registry.records.permit import KeepOut, Permit
     from registry.records.placement import Placement, PlacementTable
+    from registry.records.target import Target
 
 __all__ = ["GeoPackageRegister", "degree_boxes", "insert_entry"]
 
@@ -97,16 +99,68 @@ class GeoPackageRegister:
         return self._programme
 
     def permits(self) -> "tuple[Permit, ...]":
-        """Give every permit, in order of number."""
+        """Give every permit, in order of number, in the version in force on the register's day."""
         from registry.records.body import permit_from_body
 
-        return self._records(permit_from_body, "permits", "number")
+        rows = self._rows(
+            # SQLite takes `entry` from the row that has the minimum: the first version that has not ended.
+            "SELECT body FROM (SELECT number, entry, min(in_force_from) FROM permits"
+            " WHERE in_force_until IS NULL OR in_force_until >= ? GROUP BY number)"
+            " JOIN journal ON position = entry ORDER BY number",
+            (self._day().isoformat(),),
+        )
+        return tuple(self._made(permit_from_body, row[0]) for row in rows)
 
     def permit(self, number: str) -> "Permit":
-        """Give one permit; NotFoundError names the permits there are."""
+        """Give one permit in the version in force today; NotFoundError names the permits there are."""
+        from registry.records.permit import in_force_on
+
+        versions = self.permit_versions(number)
+        return versions[0] if len(versions) == 1 else in_force_on(versions, self._day())
+
+    def permit_versions(self, number: str) -> "tuple[Permit, ...]":
+        """Give every version of a permit, oldest in force first; NotFoundError names those there are."""
         from registry.records.body import permit_from_body
 
-        return self._record(permit_from_body, "permits", "number", number, "permit")
+        rows = self._rows(
+            "SELECT body FROM permits JOIN journal ON position = entry WHERE number = ?"
+            " ORDER BY in_force_from",
+            (number,),
+        )
+        if not rows:
+            self._refuse_unknown("permits", "number", number, "permit")
+        return tuple(self._made(permit_from_body, row[0]) for row in rows)
+
+    def targets(self) -> "tuple[Target, ...]":
+        """Give where the plan wants modules now, in order of identifier: one for each tag and permit."""
+        from registry.records.body import target_from_body
+
+        return self._records(target_from_body, "targets", "target_id")
+
+    def baselines(self) -> "tuple[Baseline, ...]":
+        """Give every baseline, in order of identifier."""
+        from registry.records.body import baseline_from_body
+
+        return self._records(baseline_from_body, "baselines", "baseline_id")
+
+    def declarations(self) -> tuple[Mapping[str, Any], ...]:
+        """Give the bodies of what the programme declared, oldest first, with "reference", "time", "actor"."""
+        return self._declared("programme.declared")
+
+    def duties_done(self) -> tuple[Mapping[str, Any], ...]:
+        """Give the bodies of the duties done, oldest first, with "reference", "time" and "actor"."""
+        return self._declared("duty.done")
+
+    def _declared(self, kind: str) -> tuple[Mapping[str, Any], ...]:
+        rows = self._rows(
+            "SELECT body, reference, time, d.actor FROM declarations d JOIN journal ON position = entry"
+            " WHERE d.kind = ? ORDER BY position",
+            (kind,),
+        )
+        return tuple(
+            {**self._made(dict, body), "reference": reference, "time": time, "actor": actor}
+            for body, reference, time, actor in rows
+        )
 
     def keep_outs(self) -> "tuple[KeepOut, ...]":
         """Give every keep-out, in order of identifier."""
@@ -259,6 +313,12 @@ class GeoPackageRegister:
         """Give the instant that an entry written now would carry."""
         return self.clock.now()
 
+    def _day(self) -> date:
+        """Tell the register's day, in the programme's zone."""
+        from zoneinfo import ZoneInfo
+
+        return self.now().astimezone(ZoneInfo(self._programme.zone)).date()
+
     @contextmanager
     def writing(self) -> Iterator[None]:
         """
@@ -370,11 +430,14 @@ class GeoPackageRegister:
             f"SELECT body FROM {table} JOIN journal ON position = entry WHERE {key} = ?", (value,)
         )
         if not rows:
-            known = [row[0] for row in self._rows(f"SELECT {key} FROM {table} ORDER BY {key}")]
-            raise NotFoundError(
-                f"There is no {what} {value!r} in the registry.", remedy=_those_there_are(value, known)
-            )
+            self._refuse_unknown(table, key, value, what)
         return self._made(make, rows[0][0])
+
+    def _refuse_unknown(self, table: str, key: str, value: str, what: str) -> NoReturn:
+        known = [row[0] for row in self._rows(f"SELECT DISTINCT {key} FROM {table} ORDER BY {key}")]
+        raise NotFoundError(
+            f"There is no {what} {value!r} in the registry.", remedy=_those_there_are(value, known)
+        )
 
     def _made(self, make: Callable[[Any], T], text: str) -> T:
         with self._understood():

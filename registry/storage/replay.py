@@ -7,6 +7,7 @@ from itertools import islice
 
 from registry.errors import NotFoundError, RejectedError
 from registry.records.entry import Entry, instant_text
+from registry.storage.clock import StandingClock
 from registry.storage.geopackage import connect_to_memory
 from registry.storage.geopackage_schema import DERIVED, create_tables
 from registry.storage.journal_proof import Problem, verify_journal
@@ -83,7 +84,8 @@ def registry_as_of(register: GeoPackageRegister, instant: datetime) -> GeoPackag
     register : GeoPackageRegister
         The registry.
     instant : datetime
-        With its zone. Everything up to the last entry written by then is played.
+        With its zone. Everything up to the last entry written by then is played; the clock of the
+        registry given stands at this instant, so its permits are in the version in force then.
 
     Raises
     ------
@@ -103,7 +105,7 @@ def registry_as_of(register: GeoPackageRegister, instant: datetime) -> GeoPackag
             raise NotFoundError(what, remedy=f"Give an instant from {instant_text(first.time)} on.")
         memory = _played(register, islice(register.journal(), count))
     place = f"{register.place} as of {text}"
-    return GeoPackageRegister(memory, place=place, clock=register.clock, writable=False)
+    return GeoPackageRegister(memory, place=place, clock=StandingClock(instant), writable=False)
 
 
 def verify_tables(register: GeoPackageRegister) -> tuple[Problem, ...]:

@@ -110,10 +110,14 @@ def test_the_contents_are_those_of_a_geopackage(register):
     systems = dict(connection.execute("SELECT srs_id, organization FROM gpkg_spatial_ref_sys"))
     assert systems == {4326: "EPSG", 6318: "EPSG", -1: "NONE", 0: "NONE"}
     contents = dict(connection.execute("SELECT table_name, data_type FROM gpkg_contents"))
-    layers = {"permit_areas", "keep_outs", "targets", "placements", "observations", "resurveys"}
+    layers = {
+        *("permit_areas", "keep_outs", "baselines", "targets"),
+        *("placements", "observations", "resurveys"),
+    }
     assert {name for name, kind in contents.items() if kind == "features"} == layers
     assert {name for name, kind in contents.items() if kind == "attributes"} == {
-        *("modules", "module_types", "permits", "conditions", "certificates", "journal", "intake_rows")
+        *("modules", "module_types", "permits", "conditions", "certificates", "journal", "intake_rows"),
+        "declarations",
     }
     assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
     assert connection.execute("PRAGMA journal_mode").fetchone() == ("wal",)
