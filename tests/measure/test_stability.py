@@ -27,7 +27,7 @@ SAID = Coefficients(drag=1.0, inertia=1.6, lift=0.4, water_density_kgpm3=1025.0)
 
 
 def forces_of(weight, drag, inertia, lift):
-    return Forces(*(np.float64(n) for n in (weight, drag, inertia, lift)))
+    return Forces(*(np.asarray(n, dtype=float)[()] for n in (weight, drag, inertia, lift)))
 
 
 def walked(forces):
