@@ -2,8 +2,9 @@
 The findings of an audit as layers for desktop GIS: a GeoPackage in the registry's home frame.
 
 Layers: ``placements`` with the verdict of each and the rule that it comes from, ``findings`` with one row for
-each placement and condition, ``permit_areas`` and ``keep_outs``. Numbers are as they were computed, not
-rounded: each verdict can be worked out again from ``measured``, ``limit_value`` and ``u95``.
+each placement and condition, ``permit_areas``, and keep-outs as points, lines and areas, since a GIS draws a
+layer of one kind only. Numbers are as they were computed, not rounded: each verdict can be worked out again
+from ``measured``, ``limit_value`` and ``u95``. How each layer is drawn stands in ``layer_styles``.
 
 Sources
 -------
@@ -18,18 +19,20 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
-from shapely import Point
+from shapely import MultiLineString, MultiPoint, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from registry.errors import ConflictError, UnwritableError
-from registry.measure.antimeridian_cut import cut_at_antimeridian
+from registry.measure.antimeridian_cut import cut_at_antimeridian, single_parts
 from registry.measure.decision import Verdict
 from registry.records.audit_summary import AuditSummary, PermitSummary
 from registry.records.finding import Findings
 from registry.storage.files import write_file
 from registry.storage.foreign_settings import drop_foreign_settings
 from registry.storage.geopackage_schema import GEOPACKAGE_VERSION
+from registry.storage.layer_styles import add_layer_styles
 
 __all__ = ["write_findings_layers"]
 
@@ -44,6 +47,12 @@ FINDING_COLUMNS: dict[str, type] = {
     **dict.fromkeys(("measured", "limit_value", "u95"), float),
     **dict.fromkeys(("unit", "cite", "message", "placement_id"), object),
 }
+#: Keep-outs by the kind of their parts.
+KEEP_OUT_LAYERS = (
+    ("keep_out_points", "MultiPoint", MultiPoint, "Point"),
+    ("keep_out_lines", "MultiLineString", MultiLineString, "LineString"),
+    ("keep_out_areas", "MultiPolygon", MultiPolygon, "Polygon"),
+)
 WORDS = np.array([verdict.word for verdict in Verdict], dtype=object)
 
 
@@ -92,8 +101,10 @@ def _written(summary: AuditSummary, made: Path) -> Path:
     )
     if summary.problems:
         description = f"The registry is not as it was written; nothing here is proved. {description}"
+    names = []
     with _dated(summary):
         for name, kind, columns, shapes in _layers(summary):
+            names.append((name, "geom"))
             geopandas.GeoDataFrame(columns, geometry=list(shapes), crs=summary.frame).to_file(
                 made,
                 layer=name,
@@ -105,6 +116,7 @@ def _written(summary: AuditSummary, made: Path) -> Path:
                 dataset_options=None if made.exists() else {"VERSION": GEOPACKAGE_VERSION},
                 layer_options={"DESCRIPTION": description},
             )
+    add_layer_styles(made, names, at=summary.audited_at)
     return made
 
 
@@ -115,19 +127,19 @@ def _layers(summary: AuditSummary) -> Iterator[tuple[str, str, dict[str, Any], S
         "placements",
         "Point",
         _stacked([_placements(each) for each in permits], PLACEMENT_COLUMNS),
-        [point for each in permits for point in _points(each)],
+        np.concatenate([np.empty(0, dtype=object), *(_points(each) for each in permits)]),
     )
     found = [(each, one.findings) for each in permits for one in each.conditions]
     yield (
         "findings",
         "Point",
         _stacked([_findings(each, findings) for each, findings in found], FINDING_COLUMNS),
-        [point for each, _ in found for point in _points(each)],
+        np.concatenate([np.empty(0, dtype=object), *(_points(each) for each, _ in found)]),
     )
     areas = [(each.permit.number, area) for each in permits for area in each.permit.areas]
     yield (
         "permit_areas",
-        "Unknown",
+        "MultiPolygon",
         {
             "permit": _texts(number for number, _ in areas),
             "area": _texts(area.area_id for _, area in areas),
@@ -135,19 +147,28 @@ def _layers(summary: AuditSummary) -> Iterator[tuple[str, str, dict[str, Any], S
             "stated_frame": _texts(area.frame for _, area in areas),
             "operation": _texts(area.operation for _, area in areas),
         },
-        [cut_at_antimeridian(area.shape) for _, area in areas],
+        [MultiPolygon(list(single_parts(cut_at_antimeridian(area.shape)))) for _, area in areas],
     )
-    yield (
-        "keep_outs",
-        "Unknown",
-        {
-            "keep_out": _texts(each.keep_out_id for each in summary.keep_outs),
-            "kind": _texts(each.kind for each in summary.keep_outs),
-            "name": _texts(each.name for each in summary.keep_outs),
-            "setback_m": np.array([each.setback_m for each in summary.keep_outs], dtype=float),
-        },
-        [cut_at_antimeridian(each.shape) for each in summary.keep_outs],
-    )
+    for layer, kind, gathered, part in KEEP_OUT_LAYERS:
+        yield _keep_outs(summary, layer, kind, gathered, part)
+
+
+def _keep_outs(
+    summary: AuditSummary, layer: str, kind: str, gathered: type[BaseGeometry], part: str
+) -> tuple[str, str, dict[str, Any], Sequence[BaseGeometry]]:
+    """Give the keep-outs that have parts of a kind, with those parts."""
+    chosen = []
+    for each in summary.keep_outs:
+        parts = [one for one in single_parts(cut_at_antimeridian(each.shape)) if one.geom_type == part]
+        if parts:
+            chosen.append((each, gathered(parts)))
+    columns = {
+        "keep_out": _texts(each.keep_out_id for each, _ in chosen),
+        "kind": _texts(each.kind for each, _ in chosen),
+        "name": _texts(each.name for each, _ in chosen),
+        "setback_m": np.array([each.setback_m for each, _ in chosen], dtype=float),
+    }
+    return layer, kind, columns, [shape for _, shape in chosen]
 
 
 def _placements(permit: PermitSummary) -> dict[str, NDArray[Any]]:
@@ -186,9 +207,9 @@ def _findings(permit: PermitSummary, found: Findings) -> dict[str, NDArray[Any]]
     }
 
 
-def _points(permit: PermitSummary) -> list[Point]:
-    placements = permit.placements
-    return [Point(lon, lat) for lon, lat in zip(placements.lon_deg, placements.lat_deg, strict=True)]
+def _points(permit: PermitSummary) -> NDArray[np.object_]:
+    points: NDArray[np.object_] = shapely.points(permit.placements.lon_deg, permit.placements.lat_deg)
+    return points
 
 
 def _instants(seconds: NDArray[np.float64]) -> NDArray[np.object_]:

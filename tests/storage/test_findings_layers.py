@@ -1,19 +1,27 @@
 import sqlite3
+from xml.etree import ElementTree as ET
 
 import geopandas
 import numpy as np
 import pytest
-from shapely.geometry import Polygon
+from shapely.geometry import Point, Polygon
 
 from registry.errors import ConflictError, UnwritableError
 from registry.measure.decision import Verdict, at_least
 from registry.storage.findings_layers import write_findings_layers
 from tests.audited import PRIVATE_NAME, audit_summary, audited_registry, strict_permit
-from tests.builders import ACTOR, a_programme, an_area
+from tests.builders import ACTOR, a_keep_out, a_programme, an_area, keep_out_added
 from tests.fakes import FixedClock, MemoryRegister
 from tests.gdal_validator import assert_valid
 
-LAYERS = ("placements", "findings", "permit_areas", "keep_outs")
+LAYERS = (
+    "placements",
+    "findings",
+    "permit_areas",
+    "keep_out_points",
+    "keep_out_lines",
+    "keep_out_areas",
+)
 
 
 @pytest.fixture(scope="module")
@@ -37,9 +45,9 @@ def test_it_is_a_geopackage_by_the_bytes_of_the_standard(written):
         columns = connection.execute("SELECT table_name, srs_id FROM gpkg_geometry_columns").fetchall()
     connection.close()
     assert systems >= {4326, -1, 0, 6318}
-    assert [row[0] for row in contents] == list(LAYERS)
-    assert {row[1] for row in contents} == {row[1] for row in columns} == {6318}
-    assert all("epoch 2010" in row[2] and "Journal head" in row[2] for row in contents)
+    assert [row[0] for row in contents] == [*LAYERS, "layer_styles"]
+    assert {row[1] for row in contents[:-1]} == {row[1] for row in columns} == {6318}
+    assert all("epoch 2010" in row[2] and "Journal head" in row[2] for row in contents[:-1])
 
 
 @pytest.mark.gdal
@@ -132,3 +140,63 @@ def test_a_failure_of_the_library_is_told_and_leaves_nothing(tmp_path, monkeypat
     with pytest.raises(UnwritableError, match="No space left on device"):
         write_findings_layers(audit_summary(), tmp_path / "findings.gpkg")
     assert list(tmp_path.iterdir()) == []
+
+
+# How the layers are drawn.
+
+
+def styles_of(path):
+    with sqlite3.connect(path) as connection:
+        rows = connection.execute(
+            "SELECT f_table_name, f_geometry_column, styleQML, styleSLD, useAsDefault FROM layer_styles"
+        ).fetchall()
+    connection.close()
+    return {row[0]: row[1:] for row in rows}
+
+
+def test_every_layer_is_drawn_as_it_is_meant_to_be(written):
+    styles = styles_of(written)
+    assert set(styles) == set(LAYERS)
+    with sqlite3.connect(written) as connection:
+        geometry = dict(
+            connection.execute("SELECT table_name, column_name FROM gpkg_geometry_columns").fetchall()
+        )
+    connection.close()
+    assert {name: style[0] for name, style in styles.items()} == geometry
+    assert all(style[3] == 1 for style in styles.values())
+
+
+def test_a_verdict_is_a_shape_and_a_colour_in_both_forms(written):
+    _, qml, sld, _ = styles_of(written)["placements"]
+    root = ET.fromstring(qml.split("\n", 1)[1])
+    categories = {each.get("value"): each.get("symbol") for each in root.iter("category")}
+    assert set(categories) == {verdict.word for verdict in Verdict}
+    drawn = {}
+    for symbol in root.iter("symbol"):
+        properties = {prop.get("k"): prop.get("v") for prop in symbol.iter("prop")}
+        drawn[symbol.get("name")] = (properties["name"], properties["outline_color"])
+    assert len({shape for shape, _ in drawn.values()}) == len({colour for _, colour in drawn.values()}) == 4
+    assert drawn[categories["nonconforming"]][0] == "cross2"
+    # OGC SLD 1.0.0, 11.3.2: the well-known marks.
+    names = {"sld": "http://www.opengis.net/sld", "ogc": "http://www.opengis.net/ogc"}
+    sheet = ET.fromstring(sld.split("\n", 1)[1])
+    marks = [each.text for each in sheet.iterfind(".//sld:WellKnownName", names)]
+    assert set(marks) == {"square", "circle", "triangle", "x"}
+    assert [each.text for each in sheet.iterfind(".//ogc:Literal", names)][-1] == "nonconforming"
+
+
+def test_a_layer_of_findings_opens_with_what_is_flagged(written):
+    _, qml, _, _ = styles_of(written)["findings"]
+    root = ET.fromstring(qml.split("\n", 1)[1])
+    shown = {each.get("value") for each in root.iter("category") if each.get("render") == "true"}
+    assert shown == {"nonconforming", "inconclusive"}
+
+
+def test_a_keep_out_stands_in_the_layer_of_its_kind(tmp_path):
+    path = tmp_path / "findings.gpkg"
+    wreck = keep_out_added(
+        a_keep_out(keep_out_id="wreck-1", kind="wreck", name="Auk", shape=Point(-77.0, 34.02))
+    )
+    write_findings_layers(audit_summary(audited_registry(wreck)), path)
+    names = {layer: list(geopandas.read_file(path, layer=layer)["name"]) for layer in LAYERS[3:]}
+    assert names == {"keep_out_points": ["Auk"], "keep_out_lines": ["Skua cable"], "keep_out_areas": []}
