@@ -21,6 +21,7 @@ __all__ = [
     "centre_of",
     "direct",
     "earth_centred",
+    "earth_centred_axes",
     "inverse",
 ]
 
@@ -118,13 +119,25 @@ def earth_centred(lon: ArrayLike, lat: ArrayLike) -> Floats:
     >>> earth_centred([0.0], [0.0]).round(3).tolist()
     [[6378137.0, 0.0, 0.0]]
     """
+    return np.ascontiguousarray(earth_centred_axes(lon, lat).T)
+
+
+def earth_centred_axes(lon: ArrayLike, lat: ArrayLike) -> Floats:
+    """
+    Place points in Earth-centred coordinates, axis by axis: quicker to pick many points from.
+
+    Returns
+    -------
+    numpy.ndarray, shape (3, n)
+        X, Y, Z at ellipsoidal height zero. Units: m.
+    """
     lam, phi = np.radians(np.atleast_1d(lon)), np.radians(np.atleast_1d(lat))
-    sin_phi, cos_phi = np.sin(phi), np.cos(phi)
-    prime_vertical = SEMI_MAJOR_M / np.sqrt(1.0 - _E2 * sin_phi**2)
-    across = prime_vertical * cos_phi
-    return np.column_stack(
-        (across * np.cos(lam), across * np.sin(lam), prime_vertical * (1.0 - _E2) * sin_phi)
-    )
+    z, across = np.sin(phi), np.cos(phi)
+    prime_vertical = SEMI_MAJOR_M / np.sqrt(1.0 - _E2 * z**2)
+    across *= prime_vertical
+    z *= prime_vertical
+    z *= 1.0 - _E2
+    return np.stack((across * np.cos(lam), across * np.sin(lam), z))
 
 
 def centre_of(lon: ArrayLike, lat: ArrayLike) -> tuple[float, float]:

@@ -8,13 +8,22 @@ Points that stand as modules do, at some usual spacing, are swept in narrow stri
 that stand alone, in a crowd, at the 180th meridian or at a pole are looked up in a kd-tree.
 """
 
+from collections.abc import Iterator
 from functools import cached_property
-from typing import Any, NamedTuple
+from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from registry.measure.geodesic import EARTH_RADIUS_M, FLATTENING, SEMI_MAJOR_M, earth_centred, inverse
+from registry.measure.geodesic import (
+    EARTH_RADIUS_M,
+    FLATTENING,
+    SEMI_MAJOR_M,
+    earth_centred,
+    earth_centred_axes,
+    inverse,
+)
 
 __all__ = ["Neighbourhood", "cross_pairs_within", "nearest", "nearest_other", "pairs_within"]
 
@@ -33,16 +42,24 @@ _MANY = 50_000
 _FEW_PAIRS = 100_000
 #: A sweep of all points costs about as much as asking the tree for so large a share of them.
 _SHARE = 4
+#: Strips are asked for what lies up to so many reaches away; beyond, the tree.
+_MANY_STRIPS = 8.0
+#: How often points that stand alone are asked again, each time twice as far away.
+_WIDER = 4
+#: Candidates measured in one go.
+_CANDIDATES = 200_000
 #: So many points beside each in its strip are compared; a denser crowd is left to the tree.
 _CROWD = 24
 #: Points swept in one go: what the processor's cache holds.
-_CHUNK = 16_384
+_CHUNK = 8_192
 #: Steps of longitude in the key of a strip: 2**32 to the circle.
 _STEPS_PER_DEG = 2.0**32 / 360.0
 #: Least length of a radian of latitude, at the equator. Units: m.
 _LEAST_MERIDIAN_M = SEMI_MAJOR_M * (1.0 - FLATTENING) ** 2
-#: Where the spacing is sampled: so many places, and so far around each in degrees.
-_SAMPLES, _AROUND_DEG = 12, 0.005
+#: How many points of one place are a sample of the spacing, and how far around it they are sought in degrees.
+_SAMPLE, _AROUND_DEG = 300, 0.0015
+#: Strips are made for spacings up to here. Units: m.
+_LARGEST_SPACING_M = 200.0
 
 
 def pairs_within(lon: ArrayLike, lat: ArrayLike, reach_m: float) -> tuple[Rows, Rows, Floats]:
@@ -215,7 +232,7 @@ class Neighbourhood:
             Geodesic distance to it; infinite where there is none.
         """
         asked = np.arange(len(self)) if rows is None else np.atleast_1d(np.asarray(rows, dtype=np.intp))
-        return self.nearest_to(self.lon[asked], self.lat[asked], asked)
+        return self.nearest_to(self.lon.take(asked), self.lat.take(asked), asked)
 
     def nearest_to(self, lon: ArrayLike, lat: ArrayLike, own: ArrayLike) -> tuple[Rows, Floats]:
         """
@@ -240,17 +257,17 @@ class Neighbourhood:
         if not (len(p) and len(self)):
             return np.full(len(p), -1, dtype=np.intp), np.full(len(p), np.inf)
         if len(p) * len(self) <= _FEW_PAIRS:
-            chords = _chords(earth_centred(p, q), self._xyz)
+            chords = _chords(earth_centred(p, q), self._xyz.T)
             return _nearest_of_few(chords, (p, q), (self.lon, self.lat), self_row)
         index, chord = self._swept(p, q, self_row)
         alone = np.flatnonzero(index < 0)
         if alone.size:
             index[alone], chord[alone] = self._looked_up(p[alone], q[alone], self_row[alone])
         distance = np.full(len(p), np.inf)
-        known = np.isfinite(chord)
+        known = slice(None) if np.isfinite(chord).all() else np.flatnonzero(np.isfinite(chord))
         at = index[known]
-        distance[known] = _geodesic(p[known], q[known], self.lon[at], self.lat[at], chord[known])
-        for i in np.flatnonzero(known & (chord > _FAR_M)):
+        distance[known] = _geodesic((p[known], q[known]), (self.lon[at], self.lat[at]), chord[known])
+        for i in np.flatnonzero(np.isfinite(chord) & (chord > _FAR_M)):
             # The flattening may put another point nearer than the one with the least chord.
             centre = earth_centred(p[i], q[i])[0]
             near = self._columns[self._tree.query_ball_point(centre, chord[i] * 1.005)]
@@ -282,15 +299,15 @@ class Neighbourhood:
         if len(asked) * len(self) <= _FEW_PAIRS:
             i, j, distance = cross_pairs_within(lon, lat, self.lon, self.lat, reach_m)
         else:
-            order = _sorted_in_space(self._xyz[asked])
-            mine = self._xyz[asked[order]]
-            found = _tree(mine).sparse_distance_matrix(
-                self._tree, _chord_reach(reach_m), output_type="ndarray"
-            )
-            i, j = order[found["i"]], self._columns[found["j"]]
-            i, j, distance = _decide(
-                (lon, lat), (self.lon, self.lat), i=i, j=j, chord=found["v"], reach_m=reach_m
-            )
+            if reach_m <= _MANY_STRIPS * self._strips[0].reach_m:
+                i, j, chord = self._strips[0].within(asked, _chord_reach(reach_m))
+            else:
+                order = _sorted_in_space(self._xyz[:, asked].T)
+                found = _tree(self._xyz[:, asked[order]].T).sparse_distance_matrix(
+                    self._tree, _chord_reach(reach_m), output_type="ndarray"
+                )
+                i, j, chord = order[found["i"]], self._columns[found["j"]], found["v"]
+            i, j, distance = _decide((lon, lat), (self.lon, self.lat), i=i, j=j, chord=chord, reach_m=reach_m)
         other = asked[i] != j
         i, j, distance = asked[i[other]], j[other], distance[other]
         if np.all(asked[1:] > asked[:-1]):
@@ -302,9 +319,8 @@ class Neighbourhood:
         """Answer by the sweep what it can answer: row and chord; -1 and infinity for all else."""
         if len(own) * _SHARE < len(self) or own.min() < 0:
             return np.full(len(own), -1, dtype=np.intp), np.full(len(own), np.inf)
-        index, chord = self._sweep
-        index, chord = index[own], chord[own]
-        astray = (lon != self.lon[own]) | (lat != self.lat[own])
+        index, chord = self._sweep[0].take(own), self._sweep[1].take(own)
+        astray = (lon != self.lon.take(own)) | (lat != self.lat.take(own))
         index[astray], chord[astray] = -1, np.inf
         return index, chord
 
@@ -313,9 +329,8 @@ class Neighbourhood:
         xyz = earth_centred(lon, lat)
         order = _sorted_in_space(xyz)
         chords, found = self._tree.query(xyz[order], k=2, workers=2 if len(order) >= _MANY else 1)
-        found = np.append(self._columns, -1)[
-            found
-        ]  # the tree answers its length where it has no second point
+        # Where there is no second point, the tree answers with its length.
+        found = np.append(self._columns, -1)[found]
         pick = np.arange(len(order)), (found[:, 0] == own[order]).astype(np.intp)
         index, chord = np.empty(len(order), dtype=np.intp), np.empty(len(order))
         index[order], chord[order] = found[pick], chords[pick]
@@ -323,103 +338,274 @@ class Neighbourhood:
 
     @cached_property
     def _xyz(self) -> Floats:
-        return earth_centred(self.lon, self.lat)
+        return earth_centred_axes(self.lon, self.lat)
 
     @cached_property
     def _columns(self) -> Rows:
-        return _sorted_in_space(self._xyz)
+        return _sorted_in_space(self._xyz.T)
 
     @cached_property
     def _tree(self) -> Any:
-        return _tree(self._xyz[self._columns])
+        return _tree(self._xyz[:, self._columns].T)
+
+    @cached_property
+    def _strips(self) -> tuple["_Strips", "_Strips"]:
+        """Strips, and others that lie half a strip higher, for pairs that a strip's edge parts."""
+        reach_m = _usual_spacing(self.lon, self.lat)
+        return (
+            _Strips(self.lon, self.lat, self._xyz, reach_m=reach_m, shift=0.0),
+            _Strips(self.lon, self.lat, self._xyz, reach_m=reach_m, shift=0.5),
+        )
 
     @cached_property
     def _sweep(self) -> tuple[Rows, Floats]:
-        """Sweep strips and, for pairs that a strip's edge parts, strips that lie half a strip higher."""
-        reach = _usual_spacing(self.lon, self.lat)
+        """Row of the nearest of each and the chord to it; -1 and infinity where strips cannot tell."""
         least = np.full(len(self), np.inf)
         index = np.full(len(self), -1, dtype=np.intp)
-        settled = np.ones(len(self), dtype=bool)
-        for shift in (0.0, 0.5):
-            found = _sweep_strips(self.lon, self.lat, self._xyz, reach, shift)
-            settled[found.crowded] = False
-            nearer = found.squared < least[found.order]
-            row = found.order[nearer]
-            least[row], index[row] = found.squared[nearer], found.order[found.other[nearer]]
-        settled &= least <= reach * reach
-        index[~settled], least[~settled] = -1, np.inf
-        return index, np.sqrt(least)
+        sure = np.ones(len(self), dtype=bool)
+        for strips in self._strips:
+            other, squared, unsure = strips.sweep()
+            sure[unsure] = False
+            nearer = np.flatnonzero(squared < least.take(strips.order))
+            row = strips.order.take(nearer)
+            least[row], index[row] = squared.take(nearer), strips.order.take(other.take(nearer))
+        reach_m = self._strips[0].reach_m
+        sure &= least <= reach_m**2
+        left = np.flatnonzero(~sure)
+        index[left], least[left] = -1, np.inf
+        chord = np.sqrt(least)
+        for _ in range(_WIDER):
+            if not left.size:
+                break
+            i, j, away = self._strips[0].within(left, reach_m, most=_CROWD)
+            i, j, away = i[j != left[i]], j[j != left[i]], away[j != left[i]]
+            order = np.lexsort((away, i))
+            row, first = np.unique(i[order], return_index=True)
+            index[left[row]], chord[left[row]] = j[order[first]], away[order[first]]
+            left = left[index[left] < 0]
+            reach_m *= 2.0
+        return index, chord
 
 
-class _Swept(NamedTuple):
-    """The nearest of each point among those beside it in its strip, in the order of the strips."""
+class _Strips:
+    """
+    Points in the order of strips along parallels, two reaches high, and in each from west to east.
 
-    #: Rows of the points, strip by strip and each from west to east.
-    order: Rows
-    #: Place in ``order`` of the nearest, and the square of the chord to it.
-    other: Rows
-    squared: Floats
-    #: Rows of points that were not compared with all that might be in reach.
-    crowded: Rows
+    A chord is never shorter than the way to the other's meridian plane, ``p sin(dlon)`` (p: distance from
+    the axis), nor than the chord between the parallels: so far to both sides and no farther must one look.
+    """
+
+    def __init__(self, lon: Floats, lat: Floats, xyz: Floats, *, reach_m: float, shift: float) -> None:
+        self.reach_m = reach_m
+        self._shift = shift
+        self._per_deg = np.radians(_LEAST_MERIDIAN_M) / (2.0 * 1.001 * reach_m)
+        self._lat, self._east = lat, _east_of_seam(lon)
+        key = self._strip(lat)
+        key <<= 32
+        key += self._step(self._east)
+        self.order = np.argsort(key)
+        self._key = key.take(self.order)
+        self._xyz = np.empty_like(xyz)
+        for axis, sorted_axis in zip(xyz, self._xyz, strict=True):
+            axis.take(self.order, out=sorted_axis, mode="clip")
+
+    def _strip(self, lat: Floats) -> NDArray[np.int64]:
+        high = lat * self._per_deg
+        high += 90.0 * self._per_deg + self._shift + 1.0
+        return np.asarray(high).astype(np.int64)
+
+    def _step(self, east_deg: Floats) -> NDArray[np.int64]:
+        step = np.asarray(east_deg * _STEPS_PER_DEG)
+        return np.clip(step, 0.0, 2.0**32 - 1.0, out=step).astype(np.int64)
+
+    def sweep(self) -> tuple[Rows, Floats, Rows]:
+        """
+        Compare each point with those that follow within reach in its strip.
+
+        Returns
+        -------
+        other : numpy.ndarray of int, shape (n,)
+            Place in ``order`` of the nearest, for each place in ``order``.
+        squared : numpy.ndarray, shape (n,)
+            Square of the chord to it; infinite where there is none. Units: m².
+        unsure : numpy.ndarray of int
+            Rows of points that were not compared with all that might be in reach.
+        """
+        key, (x, y, z) = self._key, self._xyz
+        least = np.full(len(key), np.inf)
+        other = np.arange(len(key))
+        unsure = np.zeros(len(key), dtype=bool)
+        for low in range(0, len(key), _CHUNK):
+            chunk = slice(low, low + _CHUNK)
+            width, unsure[chunk] = self._width(chunk)
+            for step in range(1, _CROWD + 2):
+                high = min(low + _CHUNK, len(key) - step)
+                a, b = slice(low, high), slice(low + step, high + step)
+                active = key[b] - key[a] <= width[: max(high - low, 0)]
+                count = int(np.count_nonzero(active))
+                if not count:
+                    break
+                if step > _CROWD:
+                    unsure[a] |= active
+                    unsure[b] |= active
+                    break
+                if count * 4 > len(active):
+                    _note_nearer(least, a, b, _squared(x, y, z, a, b), step)
+                else:
+                    first = low + np.flatnonzero(active)
+                    _note_nearer(least, first, first + step, _squared(x, y, z, first, first + step), step)
+            code = least[chunk].view(np.int64) & 63
+            away = code >> 1
+            other[chunk] += np.where(code & 1, -away, away)
+        return other, least, self.order[unsure]
+
+    def _width(self, chunk: slice) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+        """Give for a chunk how far east must be looked, in steps; and which points lie where strips fail."""
+        x, y, _ = self._xyz[:, chunk]
+        axis_m = np.sqrt(x * x + y * y)
+        polar = axis_m < 100.0 * self.reach_m
+        scale = np.degrees(1.05 * self.reach_m) * _STEPS_PER_DEG
+        width = (scale / np.where(polar, 100.0 * self.reach_m, axis_m)).astype(np.int64) + 2
+        east = self._key[chunk] & 0xFFFFFFFF
+        return width, polar | (east < width) | (east > 2**32 - 1 - width)
+
+    def within(self, rows: Rows, reach_m: float, most: int | None = None) -> tuple[Rows, Rows, Floats]:
+        """
+        Find all points within a chord of some of them, those themselves included.
+
+        Parameters
+        ----------
+        rows : numpy.ndarray of int
+            Rows of the points that ask.
+        reach_m : float
+            Greatest chord. Units: m.
+        most : int, optional
+            Pass over points in a crowd of more than so many to each strip.
+
+        Returns
+        -------
+        i, j : numpy.ndarray of int
+            Place in ``rows``, and row of the point found.
+        chord_m : numpy.ndarray
+        """
+        xyz = np.stack([axis.take(self._place[rows]) for axis in self._xyz])
+        axis_m = np.hypot(xyz[0], xyz[1])
+        whole = axis_m < 100.0 * reach_m
+        half_deg = np.where(whole, 360.0, np.degrees(1.01 * reach_m / np.where(whole, 1.0, axis_m)) + 1e-6)
+        east, lat = self._east[rows], self._lat[rows]
+        rise_deg = np.degrees(1.001 * reach_m / _LEAST_MERIDIAN_M)
+        first = self._strip(np.maximum(lat - rise_deg, -90.0))
+        last = self._strip(np.minimum(lat + rise_deg, 90.0))
+        asked, begin, end = [], [], []
+        for up in range(int((last - first).max(initial=-1)) + 1):
+            for turn in (-360.0, 0.0, 360.0):
+                at = np.flatnonzero(
+                    (first + up <= last)
+                    & (east + turn - half_deg < 360.0)
+                    & (east + turn + half_deg >= 0.0)
+                    & ((turn == 0.0) | ~whole)
+                )
+                base = (first[at] + up) << 32
+                asked.append(at)
+                begin.append(np.searchsorted(self._key, base + self._step(east[at] + turn - half_deg[at])))
+                far = base + self._step(east[at] + turn + half_deg[at])
+                end.append(np.searchsorted(self._key, far, side="right"))
+        at, start, stop = (np.concatenate(v) for v in (asked, begin, end))
+        if most is not None:
+            many = np.zeros(len(rows), dtype=bool)
+            many[at[stop - start > most]] = True
+            at, start, stop = at[~many[at]], start[~many[at]], stop[~many[at]]
+        i, j, chords = [], [], []
+        for part in _parts(stop - start):
+            count = stop[part] - start[part]
+            asking = np.repeat(at[part], count)
+            place = np.arange(len(asking)) + np.repeat(start[part] - np.cumsum(count) + count, count)
+            squared = np.zeros(len(asking))
+            for mine, theirs in zip(xyz, self._xyz, strict=True):
+                squared += (mine.take(asking) - theirs.take(place)) ** 2
+            near = np.flatnonzero(squared <= reach_m * reach_m)
+            i.append(asking[near])
+            j.append(self.order[place[near]])
+            chords.append(np.sqrt(squared[near]))
+        return np.concatenate(i), np.concatenate(j), np.concatenate(chords)
+
+    @cached_property
+    def _place(self) -> Rows:
+        """Place in ``order`` of each row."""
+        place = np.empty(len(self.order), dtype=np.intp)
+        place[self.order] = np.arange(len(place))
+        return place
+
+
+def _squared(x: Floats, y: Floats, z: Floats, a: Any, b: Any) -> Floats:
+    """Squares of the chords between points a and points b."""
+    squared = x[b] - x[a]
+    squared *= squared
+    for v in (y, z):
+        leg = v[b] - v[a]
+        leg *= leg
+        squared += leg
+    return np.asarray(squared)
+
+
+def _note_nearer(least: Floats, a: Any, b: Any, squared: Floats, step: int) -> None:
+    """
+    Keep the least square of each point, on both sides of a step.
+
+    The last six bits of a square, a share of 1e-14, tell which step led to it: one minimum finds both.
+    """
+    code = squared.view(np.int64)
+    code &= -64
+    code |= 2 * step
+    least[a] = np.minimum(least[a], squared)
+    code |= 1
+    least[b] = np.minimum(least[b], squared)
+
+
+def _parts(count: Rows) -> Iterator[slice]:
+    """Part questions so that those of one part have not many more answers than the cache holds."""
+    total = np.cumsum(count)
+    cuts = np.searchsorted(total, np.arange(_CANDIDATES, total[-1] if len(total) else 0, _CANDIDATES))
+    edges = [0, *np.unique(cuts + 1).tolist(), len(count)]
+    yield from (slice(low, high) for low, high in pairwise(edges))
+
+
+def _east_of_seam(lon: Floats) -> Floats:
+    """Longitudes east of the 180th meridian, 0 to below 360."""
+    east = lon + 180.0
+    if len(east) and not (east.min() >= 0.0 and east.max() < 360.0):
+        east -= 360.0 * np.floor(east / 360.0)
+    return np.asarray(east)
 
 
 def _usual_spacing(lon: Floats, lat: Floats) -> float:
-    """Guess how far the nearest lies for most points, from a few places; the answer costs time, never truth."""
-    found = []
-    for k in np.linspace(0, len(lon) - 1, _SAMPLES).astype(np.intp):
-        near = np.flatnonzero(np.abs(lat - lat[k]) < _AROUND_DEG)
-        near = near[np.abs(lon[near] - lon[k]) < _AROUND_DEG][:300]
-        if len(near) > 1:
-            chords = _chords(xyz := earth_centred(lon[near], lat[near]), xyz)
+    """
+    Guess how far the nearest lies for most points, from a few places; a bad guess costs time, never truth.
+
+    Those that follow one another in the table mostly stand together; if not, neighbours are sought.
+    """
+    places = np.linspace(0, max(len(lon) - _SAMPLE, 0), 8).astype(np.intp)
+    usual = _spacing_among(lon, lat, [np.arange(k, min(k + _SAMPLE, len(lon))) for k in places])
+    if usual > _LARGEST_SPACING_M:
+        around = [np.flatnonzero(np.abs(lat - lat[k]) < _AROUND_DEG) for k in places[1:-1:2]]
+        around = [
+            near[np.abs(lon[near] - lon[k]) < _AROUND_DEG][:_SAMPLE]
+            for near, k in zip(around, places[1:-1:2], strict=True)
+        ]
+        usual = _spacing_among(lon, lat, around)
+    return float(np.clip(1.2 * usual, 0.5, _LARGEST_SPACING_M))
+
+
+def _spacing_among(lon: Floats, lat: Floats, groups: list[Rows]) -> float:
+    """Nearest distance that 19 of 20 keep to within their group; infinite if there is nobody."""
+    least = [np.full(1, np.inf)]
+    for rows in groups:
+        if len(rows) > 1:
+            xyz = earth_centred(lon[rows], lat[rows])
+            chords = _chords(xyz, xyz)
             np.fill_diagonal(chords, np.inf)
-            found.append(chords.min(axis=1))
-    usual = float(np.quantile(np.concatenate(found), 0.95)) if found else 0.0
-    return float(np.clip(1.2 * usual, 0.5, 200.0))
-
-
-def _sweep_strips(lon: Floats, lat: Floats, xyz: Floats, reach_m: float, shift: float) -> _Swept:
-    """
-    Compare each point with those that follow within reach in its strip, two reaches high.
-
-    A chord is never shorter than the way to the other's meridian plane, ``p sin(dlon)`` (p: distance from
-    the axis), nor than the chord between the parallels; both bounds are padded.
-    """
-    height_deg = 2.0 * np.degrees(1.001 * reach_m / _LEAST_MERIDIAN_M)
-    east = np.remainder(lon + 180.0, 360.0)
-    strip = np.floor((lat + 90.0) / height_deg + shift).astype(np.int64)
-    key = (strip << 32) + np.minimum(east * _STEPS_PER_DEG, 2.0**32 - 1.0).astype(np.int64)
-    order = np.argsort(key)
-    key = key[order]
-    x, y, z = np.ascontiguousarray(xyz.take(order, axis=0).T)
-    axis_m = np.hypot(x, y)
-    width_deg = np.degrees(1.05 * reach_m / np.maximum(axis_m, 100.0 * reach_m))
-    width = (width_deg * _STEPS_PER_DEG).astype(np.int64) + 2
-    squared, other = np.full(len(key), np.inf), np.full(len(key), -1, dtype=np.intp)
-    number = np.arange(len(key))
-    crowded = np.zeros(len(key), dtype=bool)
-    for low in range(0, len(key), _CHUNK):
-        for step in range(1, _CROWD + 2):
-            high = min(low + _CHUNK, len(key) - step)
-            a, b = slice(low, high), slice(low + step, high + step)
-            if high <= low or not (active := key[b] - key[a] <= width[a]).any():
-                break
-            if step > _CROWD:
-                crowded[a] |= active
-                crowded[b] |= active
-                break
-            apart = x[b] - x[a]
-            apart *= apart
-            for v in (y, z):
-                d = v[b] - v[a]
-                d *= d
-                apart += d
-            for mine, theirs in ((a, b), (b, a)):
-                nearer = apart < squared[mine]
-                np.copyto(squared[mine], apart, where=nearer)
-                np.copyto(other[mine], number[theirs], where=nearer)
-    edge = east[order]
-    crowded |= (axis_m < 100.0 * reach_m) | (edge < width_deg) | (edge > 360.0 - width_deg)
-    return _Swept(order, other, squared, order[crowded])
+            least.append(chords.min(axis=1))
+    return float(np.quantile(np.concatenate(least), 0.95, method="lower"))
 
 
 def _chords(a: Floats, b: Floats) -> Floats:
@@ -463,12 +649,15 @@ def _sorted_in_space(xyz: Floats) -> Rows:
     return np.argsort((cells[:, 2] << 28) | (cells[:, 1] << 14) | cells[:, 0])
 
 
-def _geodesic(lon1: Floats, lat1: Floats, lon2: Floats, lat2: Floats, chord: Floats) -> Floats:
+def _geodesic(a: tuple[Floats, Floats], b: tuple[Floats, Floats], chord: Floats) -> Floats:
     """Distance on the ellipsoid where the chord is known: ``c + c**3 / 24 R**2``, or solved if long."""
-    distance = chord + chord**3 / (24.0 * EARTH_RADIUS_M**2)
-    long = chord > _SERIES_M
-    if long.any():
-        distance[long] = inverse(lon1[long], lat1[long], lon2[long], lat2[long])[0]
+    distance = chord * chord
+    distance *= chord
+    distance *= 1.0 / (24.0 * EARTH_RADIUS_M**2)
+    distance += chord
+    long = np.flatnonzero(chord > _SERIES_M)
+    if long.size:
+        distance[long] = inverse(a[0][long], a[1][long], b[0][long], b[1][long])[0]
     return np.asarray(distance)
 
 
@@ -484,7 +673,7 @@ def _decide(
     """Keep the candidates that really lie within reach, in order."""
     lon_a, lat_a = (np.atleast_1d(np.asarray(v, dtype=float))[i] for v in a)
     lon_b, lat_b = (np.atleast_1d(np.asarray(v, dtype=float))[j] for v in b)
-    distance = _geodesic(lon_a, lat_a, lon_b, lat_b, chord)
+    distance = _geodesic((lon_a, lat_a), (lon_b, lat_b), chord)
     order = np.lexsort((j, i))
     order = order[distance[order] <= reach_m + _ROUNDING_M]
     return np.asarray(i[order], dtype=np.intp), np.asarray(j[order], dtype=np.intp), distance[order]

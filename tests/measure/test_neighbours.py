@@ -7,7 +7,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from registry.measure.geodesic import direct, inverse
-from registry.measure.neighbours import cross_pairs_within, nearest, nearest_other, pairs_within
+from registry.measure.neighbours import (
+    Neighbourhood,
+    cross_pairs_within,
+    nearest,
+    nearest_other,
+    pairs_within,
+)
 
 GRS80 = Geodesic(6378137.0, 1 / 298.257222101)
 PLACES = [(-77.0, 34.0), (180.0, 10.0), (0.0, 90.0), (45.0, -89.9999)]
@@ -102,3 +108,94 @@ def test_a_new_neighbour_never_moves_the_nearest_away(count, spread_m, seed, pla
     x, y = scattered(place[0], place[1], count + 1, spread_m, seed)
     fewer, more = nearest(x[:-1], y[:-1])[1], nearest(x, y)[1][:-1]
     assert (more <= fewer + 1e-7).all()
+
+
+def grid(lon, lat, side, spacing_m, seed=1):
+    """Modules on a grid around a place, each some decimetres off."""
+    rng = np.random.default_rng(seed)
+    east, north = (v.ravel() * spacing_m for v in np.meshgrid(np.arange(side), np.arange(side)))
+    east, north = (v - v.mean() + rng.normal(0.0, spacing_m / 20.0, side * side) for v in (east, north))
+    return direct(lon, lat, np.degrees(np.arctan2(east, north)), np.hypot(east, north))
+
+
+def a_world(seed=3):
+    """Permits of several spacings, a crowd, twins, some that stand alone, the seam, poles: in no order."""
+    rng = np.random.default_rng(seed)
+    parts = [
+        grid(*PLACES[0], 14, 15.0),
+        grid(20.0, -75.0, 10, 15.0),
+        grid(-180.0, 52.0, 12, 15.0),
+        grid(10.0, 90.0, 9, 15.0),
+        grid(0.0, 0.0, 6, 40.0),
+        grid(3.0, 0.0, 12, 0.4),
+        grid(4.0, -33.0, 5, 900.0),
+        (rng.uniform(-180, 180, 9), rng.uniform(-90, 90, 9)),
+    ]
+    lon, lat = (np.concatenate([np.atleast_1d(v[k]) for v in parts]) for k in (0, 1))
+    lon, lat = np.append(lon, lon[:40]), np.append(lat, lat[:40])
+    order = rng.permutation(len(lon))
+    return lon[order], lat[order]
+
+
+def test_sweep_and_tree_find_what_measuring_every_pair_finds():
+    lon, lat = a_world()
+    d = np.stack([inverse(lon[k], lat[k], lon, lat)[0] for k in range(len(lon))])
+    np.fill_diagonal(d, np.inf)
+    world = Neighbourhood(lon, lat)
+    index, distance = world.nearest_other()
+    assert (world._sweep[0] >= 0).any()
+    assert (world._sweep[0] < 0).any()
+    assert distance == pytest.approx(d.min(axis=1), abs=1e-6)
+    assert d[np.arange(len(lon)), index] == pytest.approx(d.min(axis=1), abs=1e-6)
+    few = np.array([7, 3, 400])
+    assert world.nearest_other(few)[1] == pytest.approx(d.min(axis=1)[few], abs=1e-6)
+    for i in few:
+        assert distance[i] == pytest.approx(
+            GRS80.Inverse(lat[i], lon[i], lat[index[i]], lon[index[i]])["s12"], abs=1e-6
+        )
+
+
+@pytest.mark.parametrize("reach_m", [0.0, 0.5, 16.0, 90.0, 5_000.0])
+def test_within_finds_what_measuring_every_pair_finds(reach_m):
+    lon, lat = a_world(5)
+    rows = np.arange(len(lon))[::2]
+    d = np.stack([inverse(lon[k], lat[k], lon, lat)[0] for k in rows])
+    i, j, distance = Neighbourhood(lon, lat).within(rows, reach_m)
+    expected = [(rows[a], b) for a, b in np.argwhere(d <= reach_m) if rows[a] != b]
+    assert list(zip(i, j, strict=True)) == expected
+    assert distance == pytest.approx(d[i // 2, j], abs=1e-6)
+    backwards = Neighbourhood(lon, lat).within(rows[::-1], reach_m)
+    assert [v.tolist() for v in backwards] == [v.tolist() for v in (i, j, distance)]
+
+
+def test_one_asked_by_another_place_than_its_own_is_measured_from_that_place():
+    lon, lat = grid(-77.0, 34.0, 20, 15.0)
+    moved_lon, moved_lat = direct(lon, lat, 90.0, 5.0)
+    _, distance = nearest_other(moved_lon, moved_lat, lon, lat, own=np.arange(len(lon)))
+    d = np.stack([inverse(moved_lon[k], moved_lat[k], lon, lat)[0] for k in range(len(lon))])
+    np.fill_diagonal(d, np.inf)
+    assert distance == pytest.approx(d.min(axis=1), abs=1e-6)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.integers(2, 40),
+    st.floats(0.1, 1e4),
+    st.integers(0, 99),
+    st.sampled_from([*PLACES, (-180.0, -52.0), (20.0, 89.99), (0.0, 0.0)]),
+    st.floats(0.0, 1.0),
+)
+def test_strips_miss_nobody_wherever_and_however_dense(count, spread_m, seed, place, share):
+    x, y = scattered(*place, count, spread_m, seed)
+    d = np.stack([inverse(x[k], y[k], x, y)[0] for k in range(count)])
+    np.fill_diagonal(d, np.inf)
+    reach_m = share * spread_m
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("registry.measure.neighbours._FEW_PAIRS", 0)
+        points = Neighbourhood(x, y)
+        assert points.nearest_other()[1] == pytest.approx(d.min(axis=1), abs=1e-6)
+        i, j, distance = points.within(np.arange(count), reach_m)
+    known = set(zip(i.tolist(), j.tolist(), strict=True))
+    assert known >= {(a, b) for a, b in np.argwhere(d <= reach_m - 1e-6).tolist()}
+    assert known <= {(a, b) for a, b in np.argwhere(d <= reach_m + 1e-6).tolist()}
+    assert distance == pytest.approx(d[i, j], abs=1e-6)
