@@ -49,8 +49,10 @@ def test_the_line_between_two_areas_bounds_nothing(edges):
 def test_an_area_alone_is_measured_as_before_to_the_last_bit():
     far = block(5000, -500, 6000, 500)
     points = np.array([corner(x, y) for x, y in ((-400, 20), (100, 0), (5500, 480), (3000, 0))]).T
-    both = np.stack([signed_distance(*points, shape, "geodesic").distance_m for shape in (WEST, far)])
-    found_m, area = distance_inside(*points, [(WEST, "geodesic"), (far, "geodesic")])
+    both = np.stack(
+        [signed_distance(points[0], points[1], shape, "geodesic").distance_m for shape in (WEST, far)]
+    )
+    found_m, area = distance_inside(points[0], points[1], [(WEST, "geodesic"), (far, "geodesic")])
     assert found_m.tolist() == both.max(axis=0).tolist()
     assert area.tolist() == both.argmax(axis=0).tolist()
 
@@ -132,7 +134,8 @@ def test_an_area_of_two_parts_ties_what_meets_either():
 def test_a_geodesic_and_a_rhumb_line_along_one_meridian_are_one_edge():
     grounds = joined_grounds([(WEST, "geodesic"), (EAST, "rhumb")])
     assert [ground.members for ground in grounds] == [(0, 1)]
-    found_m, _ = distance_inside(*corner(0.2, 30), [(WEST, "geodesic"), (EAST, "rhumb")])
+    lon, lat = corner(0.2, 30)
+    found_m, _ = distance_inside(lon, lat, [(WEST, "geodesic"), (EAST, "rhumb")])
     assert found_m[0] == pytest.approx(470.0, abs=0.05)
 
 
@@ -174,6 +177,6 @@ def test_a_cut_through_an_area_changes_no_distance(lat, edges, share, points):
 @given(st.floats(-1200.0, 1200.0), st.floats(-700.0, 700.0), st.floats(-300.0, 300.0))
 def test_joining_never_takes_ground_away(east_m, north_m, cut_m):
     left, right = block(-1000, -500, cut_m, 500), block(cut_m, -500, 1000, 500)
-    point = corner(east_m, north_m)
-    alone = max(float(signed_distance(*point, shape, "geodesic").distance_m[0]) for shape in (left, right))
-    assert inside(point, left, right)[0] >= alone - 2e-3
+    lon, lat = corner(east_m, north_m)
+    alone = max(float(signed_distance(lon, lat, shape, "geodesic").distance_m[0]) for shape in (left, right))
+    assert inside((lon, lat), left, right)[0] >= alone - 2e-3
