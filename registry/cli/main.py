@@ -38,6 +38,7 @@ COMMANDS = {
     "tide": "registry.cli.tide",
     "intake": "registry.cli.intake",
     "audit": "registry.cli.audit",
+    "duties": "registry.cli.duties",
     "accuracy": "registry.cli.accuracy",
     "where": "registry.cli.where",
     "convert": "registry.cli.convert",
