@@ -6,7 +6,7 @@ Storage keeps these promises with a GeoPackage; the tests keep them with memory.
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
-from datetime import datetime
+from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Protocol
 
 from registry.records.baseline import Baseline
@@ -171,6 +171,10 @@ class Register(Protocol):
 
     def now(self) -> datetime:
         """Give the instant that an entry written now would carry."""
+        ...
+
+    def today(self) -> date:
+        """Give the register's day, in the programme's zone."""
         ...
 
     def writing(self) -> AbstractContextManager[None]:

@@ -4,7 +4,7 @@ import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from copy import deepcopy
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
@@ -89,8 +89,7 @@ class MemoryRegister:
         return tuple(self.permit(key) for key in sorted(self._permits))
 
     def permit(self, number: str) -> Permit:
-        day = self._clock.instant.astimezone(ZoneInfo(self._programme.zone)).date()
-        return in_force_on(self.permit_versions(number), day)
+        return in_force_on(self.permit_versions(number), self.today())
 
     def permit_versions(self, number: str) -> tuple[Permit, ...]:
         return _one(self._permits, number, "permit")
@@ -168,6 +167,9 @@ class MemoryRegister:
 
     def now(self) -> datetime:
         return self._clock.now()
+
+    def today(self) -> date:
+        return self._clock.instant.astimezone(ZoneInfo(self._programme.zone)).date()
 
     @contextmanager
     def reading(self) -> Iterator[None]:

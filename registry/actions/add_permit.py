@@ -1,28 +1,27 @@
-"""Transcribe a permit: every area and keep-out brought home, every condition known to a rule."""
+"""Transcribe a permit: every area brought home, every condition known to a rule."""
 
 from collections.abc import Callable
-from datetime import UTC, datetime
+from dataclasses import replace
+from datetime import UTC, date, datetime
 
-import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
-from shapely.geometry.base import BaseGeometry
 
+from registry.actions.bring_shapes_home import bring_home, stated_frame
 from registry.errors import ConflictError, FrameError, GeometryError, PermitError, QuantityError
 from registry.measure.area_shape import checked_shape, shape_from_corners
-from registry.measure.datum import ResolvedFrame, Transformed, decimal_year, resolve, transform
+from registry.measure.datum import ResolvedFrame, resolve
 from registry.measure.edges import geodesic_circle
 from registry.ports import Register, Shapes
-from registry.records.body import keep_out_body, permit_body
+from registry.records.body import permit_body
 from registry.records.entry import Draft
-from registry.records.permit import Area, Condition, KeepOut, Permit
+from registry.records.permit import Area, Condition, Permit, Reporting
 from registry.records.permit_draft import AreaDraft, PermitDraft
 from registry.records.programme import Programme
-from registry.records.quantity import Quantity
 from registry.records.written_position import WrittenPosition
 from registry.rules.catalogue import checked_condition
 
-__all__ = ["add_keep_outs", "add_permit"]
+__all__ = ["ReadPosition", "ReadShapes", "add_permit", "transcribe_permit"]
 
 ReadPosition = Callable[[str], WrittenPosition]
 ReadShapes = Callable[[str, str | None], Shapes]
@@ -59,16 +58,59 @@ def add_permit(
     PermitError, FrameError, GeometryError, PositionTextError
         If an area or a condition cannot be used; the message names it.
     """
-    programme = register.programme()
-    conditions = tuple(
-        checked_condition(Condition(rule=c.rule, cite=c.cite, limits=c.limits)) for c in draft.conditions
+    permit = transcribe_permit(
+        draft, register.programme(), read_position=read_position, read_shapes=read_shapes
     )
+    with register.writing():
+        if any(known.number == permit.number for known in register.permits()):
+            what = f"Permit {permit.number} is recorded already."
+            remedy = "See it: leadline permit show NUMBER. Where it was changed: leadline permit amend."
+            raise ConflictError(what, remedy=remedy)
+        register.append([Draft(kind="permit.added", actor=actor, body=permit_body(permit))])
+    return permit
+
+
+def transcribe_permit(
+    draft: PermitDraft,
+    programme: Programme,
+    *,
+    read_position: ReadPosition,
+    read_shapes: ReadShapes,
+    in_force_from: date | None = None,
+    amendment: str = "",
+) -> Permit:
+    """
+    Give the permit that a file states, in the home frame; nothing is recorded.
+
+    Parameters
+    ----------
+    draft : PermitDraft
+        The permit as its file states it.
+    programme : Programme
+        Whose home frame it is.
+    read_position, read_shapes : callable
+        As for :func:`add_permit`.
+    in_force_from : date, optional
+        The first day of an amended version.
+    amendment : str
+        Why it was amended.
+
+    Raises
+    ------
+    PermitError, FrameError, GeometryError, PositionTextError
+        If an area, a condition or what is said of reports cannot be used; the message names it.
+    """
+    conditions = tuple(
+        checked_condition(Condition(rule=c.rule, cite=c.cite, limits=c.limits, areas=c.areas))
+        for c in draft.conditions
+    )
+    # Also where the permit was amended since: a corner that did not change stays where it was.
     start = datetime(draft.valid_from.year, draft.valid_from.month, draft.valid_from.day, tzinfo=UTC)
     areas = tuple(
         _area(area, programme, start, read_position=read_position, read_shapes=read_shapes)
         for area in draft.areas
     )
-    permit = Permit(
+    return Permit(
         number=draft.number,
         authority=draft.authority,
         valid_from=draft.valid_from,
@@ -76,13 +118,21 @@ def add_permit(
         chart_datum=draft.chart_datum,
         areas=areas,
         conditions=conditions,
+        holder=draft.holder,
+        in_force_from=in_force_from,
+        amendment=amendment,
+        reporting=_reporting(draft.reporting),
     )
-    with register.writing():
-        if any(known.number == permit.number for known in register.permits()):
-            what = f"Permit {permit.number} is recorded already."
-            raise ConflictError(what, remedy="See it with: leadline permit show NUMBER.")
-        register.append([Draft(kind="permit.added", actor=actor, body=permit_body(permit))])
-    return permit
+
+
+def _reporting(stated: Reporting) -> Reporting:
+    """Give what is said of reports, its frame by its code."""
+    if stated.frame is None:
+        return stated
+    try:
+        return replace(stated, frame=resolve(stated.frame).code)
+    except FrameError as error:
+        raise FrameError(f"[reporting]: {error.what}", remedy=error.remedy) from error
 
 
 def _area(
@@ -97,11 +147,11 @@ def _area(
     try:
         if draft.source is not None:
             shapes = read_shapes(draft.source, draft.layer)
-            frame = _stated_frame(where, draft.frame, shapes.frame)
+            frame, epoch = stated_frame(where, draft.frame, shapes.frame), draft.epoch
             shape = _united(shapes, where)
         else:
-            shape, frame = _from_text(draft, where, read_position)
-        moved, epoch, operation = _brought_home(shape, frame, draft.epoch, start, programme)
+            shape, frame, epoch = _from_text(draft, where, read_position)
+        moved, epoch, operation = bring_home(shape, frame, epoch, start, programme)
         return Area(
             area_id=draft.area_id,
             shape=checked_shape(moved),
@@ -115,28 +165,9 @@ def _area(
         raise type(error)(f"{where}: {error.what}", remedy=error.remedy) from error
 
 
-_STATE_FRAME = 'Add frame = "EPSG:..." as the permit or the survey names its datum.'
-
-
-def _stated_frame(
-    where: str, beside: str | None, inside: str | None, *, remedy: str = _STATE_FRAME
-) -> ResolvedFrame:
-    """Give the one frame that is stated beside or inside a source; two that differ are an error."""
-    if beside is None and inside is None:
-        what = f"{where} states no frame."
-        raise PermitError(what, remedy=remedy)
-    if beside is not None and inside is not None:
-        a, b = resolve(beside), resolve(inside)
-        if a.base != b.base:
-            what = f"{where} states {a.base_name}, but its source says {b.base_name}."
-            raise PermitError(what, remedy="Find out which is true and state that one.")
-    named = resolve(beside if beside is not None else str(inside))
-    return resolve(named.base) if named.projected else named
-
-
 def _from_text(
     draft: AreaDraft, where: str, read_position: ReadPosition
-) -> tuple[Polygon | MultiPolygon, ResolvedFrame]:
+) -> tuple[Polygon | MultiPolygon, ResolvedFrame, float | None]:
     texts = [*draft.corners, *(corner for hole in draft.holes for corner in hole)]
     if draft.centre is not None:
         texts = [draft.centre]
@@ -145,19 +176,30 @@ def _from_text(
     if len(inside) > 1:
         what = f"{where} names several frames in its corners: {', '.join(sorted(inside))}."
         raise PermitError(what, remedy="Give all corners in one frame.")
-    frame = _stated_frame(where, draft.frame, inside.pop() if inside else None)
+    frame = stated_frame(where, draft.frame, inside.pop() if inside else None)
+    epoch = _stated_epoch(where, draft.epoch, {w.epoch for w in written if w.epoch is not None})
     points = [(w.lon_deg, w.lat_deg) for w in written]
     if draft.radius is not None:
         if draft.radius.value <= 0:
             what = f"{where} has a radius of {draft.radius.written}."
             raise QuantityError(what, remedy="Give a radius above zero with its unit.")
-        return geodesic_circle(*points[0], draft.radius.value), frame
+        return geodesic_circle(*points[0], draft.radius.value), frame, epoch
     outer, rest = points[: len(draft.corners)], points[len(draft.corners) :]
     holes = []
     for hole in draft.holes:
         holes.append(rest[: len(hole)])
         rest = rest[len(hole) :]
-    return shape_from_corners(outer, holes), frame
+    return shape_from_corners(outer, holes), frame, epoch
+
+
+def _stated_epoch(where: str, beside: float | None, inside: set[float]) -> float | None:
+    """Give the one epoch that is stated beside the corners or in them; two that differ are an error."""
+    epochs = inside if beside is None else inside | {beside}
+    if len(epochs) > 1:
+        told = ", ".join(f"{epoch:g}" for epoch in sorted(epochs))
+        what = f"{where} states several epochs: {told}."
+        raise PermitError(what, remedy="Give all corners at one epoch, or an area for each.")
+    return epochs.pop() if epochs else None
 
 
 def _united(shapes: Shapes, where: str) -> Polygon | MultiPolygon:
@@ -169,93 +211,3 @@ def _united(shapes: Shapes, where: str) -> Polygon | MultiPolygon:
         what = f"{where}: its parts overlap ({shapely.is_valid_reason(whole)})."
         raise GeometryError(what, remedy="Give parts that do not overlap, or one area for each.")
     return whole
-
-
-def _brought_home(
-    shape: BaseGeometry, frame: ResolvedFrame, epoch: float | None, start: datetime, programme: Programme
-) -> tuple[BaseGeometry, float | None, str]:
-    """Transform every corner into the home frame; a moving frame at the stated epoch, else the start."""
-    taken = ""
-    if frame.dynamic and epoch is None:
-        epoch = round(decimal_year(start), 4)
-        taken = f"; no epoch was stated: that of {start.date().isoformat()} is taken"
-    if not frame.dynamic and epoch is None:
-        epoch = frame.epoch
-    told: list[Transformed] = []
-
-    def home(corners: np.ndarray) -> np.ndarray:
-        moved = transform(
-            corners[:, 0], corners[:, 1], source=frame.code, target=programme.frame, epoch=epoch
-        )
-        if moved.outside.any():
-            what = f"It reaches outside the region of the home frame, {resolve(programme.frame).name}."
-            raise FrameError(what, remedy="Check the signs and the frame; else another registry is needed.")
-        told.append(moved)
-        return np.column_stack([moved.lon_deg, moved.lat_deg])
-
-    return shapely.transform(shape, home), epoch, told[0].operation + taken
-
-
-def add_keep_outs(
-    register: Register,
-    shapes: Shapes,
-    *,
-    kind: str,
-    setback: Quantity,
-    frame: str | None,
-    epoch: float | None,
-    written: str,
-    at: datetime,
-    actor: str,
-) -> tuple[KeepOut, ...]:
-    """
-    Record every shape of a source as a keep-out of one kind and setback.
-
-    Raises
-    ------
-    PermitError
-        If no frame is stated, or two that differ.
-    FrameError
-        If the frame cannot be brought home.
-    GeometryError
-        If there is no shape, or one from which nothing can be measured.
-    """
-    if not shapes.shapes:
-        raise GeometryError("The source of the keep-out holds no shape.", remedy="Check file and layer.")
-    programme = register.programme()
-    remedy = "Name it with --frame CODE, as the survey or the chart names its datum."
-    stated = _stated_frame("The keep-out", frame, shapes.frame, remedy=remedy)
-    with register.writing():
-        number = len(register.keep_outs())
-        made = []
-        for name, shape in shapes.shapes:
-            number += 1
-            _refuse_unmeasurable(name, shape)
-            moved, used_epoch, operation = _brought_home(shape, stated, epoch, at, programme)
-            made.append(
-                KeepOut(
-                    keep_out_id=f"keep-out-{number:04d}",
-                    kind=kind,
-                    name=name,
-                    setback_m=setback.value,
-                    shape=moved,
-                    frame=stated.code,
-                    epoch=used_epoch,
-                    written=written,
-                    operation=operation,
-                )
-            )
-        register.append([Draft(kind="keepout.added", actor=actor, body=keep_out_body(k)) for k in made])
-    return tuple(made)
-
-
-def _refuse_unmeasurable(name: str, shape: BaseGeometry) -> None:
-    """A shape that is empty or crosses itself would fail, or mislead, every later audit."""
-    where = f"Keep-out {name!r}"
-    if shape.is_empty or not np.isfinite(shapely.get_coordinates(shape)).all():
-        what = f"{where} is empty or holds a coordinate that is no number."
-        raise GeometryError(what, remedy="Remove the feature from the source, or give it its shape.")
-    for part in shapely.get_parts(shape):
-        if not part.is_valid:
-            what = f"{where} cannot be used: {shapely.is_valid_reason(part)} (longitude, latitude)."
-            raise GeometryError(what, remedy="Mend the polygon in the source.")

@@ -61,7 +61,7 @@ def add(
     Example:
       leadline keepout add cable.geojson --kind cable --setback "200 ft"
     """
-    from registry.actions.add_permit import add_keep_outs
+    from registry.actions.add_keep_outs import add_keep_outs
     from registry.errors import ConflictError, RequestError
     from registry.formats.written_quantity import read_length
     from registry.storage.files import file_digest

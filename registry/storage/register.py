@@ -107,7 +107,7 @@ class GeoPackageRegister:
             "SELECT body FROM (SELECT number, entry, min(in_force_from) FROM permits"
             " WHERE in_force_until IS NULL OR in_force_until >= ? GROUP BY number)"
             " JOIN journal ON position = entry ORDER BY number",
-            (self._day().isoformat(),),
+            (self.today().isoformat(),),
         )
         return tuple(self._made(permit_from_body, row[0]) for row in rows)
 
@@ -116,7 +116,7 @@ class GeoPackageRegister:
         from registry.records.permit import in_force_on
 
         versions = self.permit_versions(number)
-        return versions[0] if len(versions) == 1 else in_force_on(versions, self._day())
+        return versions[0] if len(versions) == 1 else in_force_on(versions, self.today())
 
     def permit_versions(self, number: str) -> "tuple[Permit, ...]":
         """Give every version of a permit, oldest in force first; NotFoundError names those there are."""
@@ -313,8 +313,8 @@ class GeoPackageRegister:
         """Give the instant that an entry written now would carry."""
         return self.clock.now()
 
-    def _day(self) -> date:
-        """Tell the register's day, in the programme's zone."""
+    def today(self) -> date:
+        """Give the register's day, in the programme's zone."""
         from zoneinfo import ZoneInfo
 
         return self.now().astimezone(ZoneInfo(self._programme.zone)).date()

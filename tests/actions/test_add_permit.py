@@ -8,7 +8,7 @@ from pyproj import Geod
 from shapely import LineString, MultiPolygon, Point, Polygon, get_coordinates
 from shapely.geometry.base import BaseGeometry
 
-from registry.actions.add_permit import add_keep_outs
+from registry.actions.add_keep_outs import add_keep_outs
 from registry.errors import (
     ConflictError,
     FrameError,
