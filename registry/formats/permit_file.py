@@ -1,10 +1,13 @@
 """
-The file in which a programme states a permit: TOML with ``[permit]``, ``[[area]]`` and ``[[condition]]``.
+The file in which a programme states a permit: TOML with ``[permit]``, ``[[area]]``, ``[[condition]]`` and,
+where the authority wants to be told, ``[reporting]``.
 
 A limit is written with its unit: ``least = "50 ft"``, or ``least_m = 6.0`` with the unit at the end of the
-name, which then is taken off it. ``greatest_count = 120`` and ``greatest_share = 0.25`` are pure numbers:
-count and share are no units, so they stay in the name. Words (``order = "1a"``) are kept as text, and a list
-of words (``types = ["a", "b"]``) as one text joined by commas.
+name, which then is taken off it. ``greatest_count = 120``, ``greatest_share = 0.25``,
+``drag_coefficient = 1.05`` and ``least_sliding_factor = 1.5`` are pure numbers: these endings are no units,
+so they stay in the name. Words (``order = "1a"``) are kept as text, and a list of words (``types = ["a", "b"]``)
+as one text joined by commas. ``area = "north-patch"``, or a list, says for which areas a condition holds;
+without it, for all.
 
 Sources
 -------
@@ -18,11 +21,11 @@ from contextlib import suppress
 from datetime import date, datetime
 from decimal import Decimal
 from difflib import get_close_matches
-from typing import Any, TypeVar, cast
+from typing import Any, TypeVar, cast, get_args
 
 from registry.errors import PermitError, QuantityError
-from registry.formats.written_quantity import read_length, read_mass
-from registry.records.permit import Edges
+from registry.formats.written_quantity import read_density, read_length, read_mass, read_time
+from registry.records.permit import Edges, LengthUnit, MassUnit, Notation, Reporting
 from registry.records.permit_draft import AreaDraft, ConditionDraft, PermitDraft
 from registry.records.quantity import Quantity
 
@@ -31,8 +34,15 @@ __all__ = ["read_permit_file"]
 Table = Mapping[str, Any]
 T = TypeVar("T")
 
-TOP_KEYS = ("permit", "area", "condition")
-PERMIT_KEYS = ("number", "authority", "valid_from", "valid_to", "chart_datum", "chart_datum_note")
+TOP_KEYS = ("permit", "area", "condition", "reporting")
+PERMIT_KEYS = (
+    *("number", "authority", "holder", "valid_from", "valid_to"),
+    *("chart_datum", "chart_datum_note"),
+)
+REPORTING_KEYS = (
+    *("frame", "notation", "length_unit", "mass_unit"),
+    *("notice_days_before", "notice_cite", "report_days_after", "report_cite"),
+)
 #: Usual names of the level below which depths are counted. Sources: NOAA's tidal datums; IHO S-4 and S-57,
 #: attribute VERDAT; national height systems (from memory).
 CHART_DATUMS = (
@@ -50,11 +60,19 @@ AREA_KEYS = (
 EDGES = ("geodesic", "rhumb")
 LEAST_CORNERS = 3
 
-#: Ending of a name to how the unit is written beside a number.
-LENGTH_UNITS = {"_m": "m", "_ft": "ft", "_fathoms": "fathoms", "_nmi": "nmi"}
-MASS_UNITS = {"_kg": "kg", "_t": "t"}
-#: Names whose values are words although they may look like numbers: S-44 calls an order "2".
-WORDS = frozenset({"order"})
+Read = Callable[[str], Quantity]
+#: Ending of a name to how the unit is written beside a number, and what reads it.
+UNITS: Mapping[str, tuple[str, Read]] = {
+    **{f"_{unit}": (unit, read_length) for unit in ("m", "ft", "fathoms", "nmi")},
+    **{f"_{unit}": (unit, read_mass) for unit in ("kg", "t")},
+    "_s": ("s", read_time),
+    "_kg_m3": ("kg/m3", read_density),
+}
+#: Endings of names whose values are pure numbers without a bound.
+RATIOS = ("_coefficient", "_factor")
+#: Names whose values are words although they may look like numbers: S-44 calls an order "2", and a season may
+#: begin on "1 May".
+WORDS = frozenset({"order", "open", "closed", "baseline"})
 
 _BARE_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?")
 #: A number and something after a blank is meant as a quantity: what is wrong with it must be told.
@@ -119,7 +137,51 @@ def read_permit_file(content: str | bytes) -> PermitDraft:
         chart_datum=_chart_datum(permit, where),
         areas=tuple(_area(table, place) for place, table in _tables(document, "area")),
         conditions=tuple(_condition(table, place) for place, table in _tables(document, "condition")),
+        holder=_optional(permit, "holder", where, _text) or "",
+        reporting=_reporting(document.get("reporting", {})),
     )
+
+
+def _reporting(table: object) -> Reporting:
+    """Read how and when the authority wants to be told."""
+    where = "[reporting]"
+    if not isinstance(table, dict):
+        what = "The permit file writes 'reporting' otherwise than as a [reporting] table."
+        raise PermitError(what, remedy="Begin it with a line [reporting], in single brackets.")
+    _known(table, REPORTING_KEYS, where)
+    default = Reporting()
+    try:
+        return Reporting(
+            frame=_optional(table, "frame", where, _text),
+            notation=cast("Notation", _one_of(table, "notation", where, Notation, default.notation)),
+            length_unit=cast(
+                "LengthUnit", _one_of(table, "length_unit", where, LengthUnit, default.length_unit)
+            ),
+            mass_unit=cast("MassUnit", _one_of(table, "mass_unit", where, MassUnit, default.mass_unit)),
+            notice_days_before=_optional(table, "notice_days_before", where, _days),
+            notice_cite=_optional(table, "notice_cite", where, _text) or "",
+            report_days_after=_optional(table, "report_days_after", where, _days),
+            report_cite=_optional(table, "report_cite", where, _text) or "",
+        )
+    except PermitError as error:
+        if error.what.startswith(where):
+            raise
+        raise PermitError(f"{where}: {error.what}", remedy=error.remedy) from error
+
+
+def _one_of(table: Table, key: str, where: str, words: object, default: str) -> str:
+    known = get_args(words)
+    word = _optional(table, key, where, _text) or default
+    if word not in known:
+        raise _wrong(where, key, word, f"Give one of {', '.join(known)}.")
+    return word
+
+
+def _days(table: Table, key: str, where: str) -> int:
+    number = _plain(key, table[key], where)
+    if number != int(number) or number < 0:
+        raise _wrong(where, key, table[key], "Give a whole number of days, zero or more.")
+    return int(number)
 
 
 def _chart_datum(permit: Table, where: str) -> str:
@@ -222,21 +284,34 @@ def _condition(table: Table, place: int) -> ConditionDraft:
     cite = _text(table, "cite", where)
     limits: dict[str, Quantity] = {}
     for key, value in table.items():
-        if key in {"rule", "cite"}:
+        if key in {"rule", "cite", "area"}:
             continue
         name, quantity = _limit(key, value, where)
         if name in limits:
             what = f"{where} states {name!r} more than once, the second time as {key}."
             raise PermitError(what, remedy="Keep one of them.")
         limits[name] = quantity
-    return ConditionDraft(rule=rule, cite=cite, limits=limits)
+    return ConditionDraft(rule=rule, cite=cite, limits=limits, areas=_areas(table, where))
+
+
+def _areas(table: Table, where: str) -> tuple[str, ...]:
+    """Read for which areas a condition holds."""
+    if "area" not in table:
+        return ()
+    value = table["area"]
+    named = value if isinstance(value, list) else [value]
+    if not named or not all(isinstance(area_id, str) and area_id.strip() for area_id in named):
+        raise _wrong(where, "area", value, 'Give the id of an [[area]], as area = "north-patch", or a list.')
+    areas = tuple(area_id.strip() for area_id in named)
+    if len(set(areas)) != len(areas):
+        raise _wrong(where, "area", value, "Name each area once.")
+    return areas
 
 
 def _limit(key: str, value: object, where: str) -> tuple[str, Quantity]:
     """Give the name of a parameter without its unit, and its value."""
-    for suffix, unit in (LENGTH_UNITS | MASS_UNITS).items():
+    for suffix, (unit, read) in UNITS.items():
         if key.endswith(suffix) and key != suffix:
-            read = read_length if suffix in LENGTH_UNITS else read_mass
             return key.removesuffix(suffix), _measured(key, value, unit, read, where)
     if key.endswith("_count"):
         number = _plain(key, value, where)
@@ -245,10 +320,13 @@ def _limit(key: str, value: object, where: str) -> tuple[str, Quantity]:
         return key, Quantity(value=float(number), dimension="count", written=str(number))
     if key.endswith("_share"):
         return key, _share(key, value, where)
+    if key.endswith(RATIOS):
+        ratio = _plain(key, value, where)
+        return key, Quantity(value=float(ratio), dimension="ratio", written=f"{ratio:f}")
     return key, _worded(key, value, where)
 
 
-def _measured(key: str, value: object, unit: str, read: Callable[[str], Quantity], where: str) -> Quantity:
+def _measured(key: str, value: object, unit: str, read: Read, where: str) -> Quantity:
     number = _plain(key, value, where)
     return _read(read, f"{number:f} {unit}", key, where)
 
@@ -287,8 +365,9 @@ def _united(key: str, text: str, where: str) -> Quantity:
     if _BARE_NUMBER.fullmatch(text):
         what = f"{where}: {key} = {text} is a limit without unit."
         raise PermitError(what, remedy=f'Write {key} = "{text} m" or {key}_m = {text}, or the unit it has.')
-    with suppress(QuantityError):
-        return read_mass(text)
+    for read in (read_mass, read_time, read_density):
+        with suppress(QuantityError):
+            return read(text)
     if _NUMBER_AND_WORD.match(text):
         return _read(read_length, text, key, where)
     with suppress(QuantityError):
@@ -296,7 +375,7 @@ def _united(key: str, text: str, where: str) -> Quantity:
     return _as_text(text)
 
 
-def _read(read: Callable[[str], Quantity], text: str, key: str, where: str) -> Quantity:
+def _read(read: Read, text: str, key: str, where: str) -> Quantity:
     try:
         return read(text)
     except QuantityError as error:

@@ -1,5 +1,5 @@
 """
-Lengths and masses as people write them: a number with its unit, nothing guessed.
+Lengths, masses, spans of time and densities as people write them: a number with its unit, nothing guessed.
 
 A bare number, an unknown unit, and a unit with two meanings are refused, with what to write instead.
 """
@@ -9,10 +9,18 @@ from collections.abc import Mapping
 
 from registry.errors import QuantityError
 from registry.formats.plain_text import plain_text
-from registry.measure.units import AMBIGUOUS_UNITS, LENGTH_UNITS, MASS_UNITS
+from registry.measure.units import AMBIGUOUS_UNITS, DENSITY_UNITS, LENGTH_UNITS, MASS_UNITS, TIME_UNITS
 from registry.records.quantity import Dimension, Quantity
 
-__all__ = ["read_length", "read_mass"]
+__all__ = ["read_density", "read_length", "read_mass", "read_time"]
+
+#: For each dimension its units, and those that are named where another was written.
+_DIMENSIONS: Mapping[Dimension, tuple[Mapping[str, float], str]] = {
+    "length": (LENGTH_UNITS, "m, ft, fm, yd, in, cm, mm, km, nmi"),
+    "mass": (MASS_UNITS, "kg, t, lb, short ton, long ton"),
+    "time": (TIME_UNITS, "s, min"),
+    "density": (DENSITY_UNITS, "kg/m3, g/cm3, t/m3, lb/ft3"),
+}
 
 _LONGEST = 80
 _NUMBER = r"[0-9]{1,12}(?:[.,][0-9]{1,12})?"
@@ -59,7 +67,7 @@ def read_length(text: str, *, unit: str | None = None) -> Quantity:
     Traceback (most recent call last):
     registry.errors.QuantityError: “60” has no unit. Write it with its unit, as 60 m or 60 ft.
     """
-    return _read(text, unit, "length", LENGTH_UNITS, "m or {} ft")
+    return _read(text, unit, "length", "m or {} ft")
 
 
 def read_mass(text: str, *, unit: str | None = None) -> Quantity:
@@ -91,12 +99,38 @@ def read_mass(text: str, *, unit: str | None = None) -> Quantity:
     Traceback (most recent call last):
     registry.errors.QuantityError: “2 tons”: the unit tons is ambiguous: tonnes (write t) or ...
     """
-    return _read(text, unit, "mass", MASS_UNITS, "kg or {} lb")
+    return _read(text, unit, "mass", "kg or {} lb")
 
 
-def _read(
-    text: str, unit: str | None, dimension: Dimension, units: Mapping[str, float], example: str
-) -> Quantity:
+def read_time(text: str) -> Quantity:
+    """
+    Read a span of time, such as the period of a wave.
+
+    Parameters, errors and what is accepted are those of :func:`read_length`; units: s.
+
+    Examples
+    --------
+    >>> read_time("12 s").value
+    12.0
+    """
+    return _read(text, None, "time", "s or {} min")
+
+
+def read_density(text: str) -> Quantity:
+    """
+    Read a density, such as that of sea water.
+
+    Parameters, errors and what is accepted are those of :func:`read_length`; units: kg/m3.
+
+    Examples
+    --------
+    >>> read_density("1025 kg/m3").value, read_density("1.025 g/cm³").value
+    (1025.0, 1025.0)
+    """
+    return _read(text, None, "density", "kg/m3 or {} lb/ft3")
+
+
+def _read(text: str, unit: str | None, dimension: Dimension, example: str) -> Quantity:
     shown = f"“{text.strip()[:_LONGEST]}”"
     plain = plain_text(text)
     if not plain:
@@ -121,7 +155,7 @@ def _read(
             f"{shown} has no unit.",
             remedy=f"Write it with its unit, as {number} {example.format(number)}.",
         )
-    factor = _factor(shown, spelling, dimension, units)
+    factor = _factor(shown, spelling, dimension)
     value = float(digits) * factor
     return Quantity(
         value=-value if found["sign"] == "-" else value,
@@ -153,7 +187,8 @@ def _unit_in_last_place(digits: str) -> float:
     return float(10.0 ** -len(digits.partition(".")[2]))
 
 
-def _factor(shown: str, spelling: str, dimension: Dimension, units: Mapping[str, float]) -> float:
+def _factor(shown: str, spelling: str, dimension: Dimension) -> float:
+    units, known = _DIMENSIONS[dimension]
     if spelling in units:
         return units[spelling]
     if len(spelling) > 3 and spelling.lower() in units:  # only in shorter ones the case tells units apart
@@ -165,14 +200,11 @@ def _factor(shown: str, spelling: str, dimension: Dimension, units: Mapping[str,
         )
     if _NOT_FINITE.search(spelling):
         raise QuantityError(f"{shown} is not a finite number.", remedy="Give a number with its unit.")
-    if spelling in LENGTH_UNITS or spelling in MASS_UNITS:
-        other = "length" if spelling in LENGTH_UNITS else "mass"
-        raise QuantityError(
-            f"{shown} is a {other}, where a {dimension} is wanted.", remedy=f"Give a {dimension}."
-        )
-    known = (
-        "m, ft, fm, yd, in, cm, mm, km, nmi" if dimension == "length" else "kg, t, lb, short ton, long ton"
-    )
+    for other, (spellings, _) in _DIMENSIONS.items():
+        if spelling in spellings:
+            raise QuantityError(
+                f"{shown} is a {other}, where a {dimension} is wanted.", remedy=f"Give a {dimension}."
+            )
     raise QuantityError(f"{shown}: the unit {spelling} is not known.", remedy=f"Use one of {known}.")
 
 
@@ -180,7 +212,7 @@ def _two_units(shown: str, pair: re.Match[str]) -> tuple[float, float]:
     """Read feet with inches or fathoms with feet: the value and its resolution in metres."""
     names = {"'": "ft", '"': "in", "''": "in"}
     units = [names.get(pair[group], pair[group]) for group in ("unit1", "unit2")]
-    large, small = (_factor(shown, spelling, "length", LENGTH_UNITS) for spelling in units)
+    large, small = (_factor(shown, spelling, "length") for spelling in units)
     steps = round(large / small)
     if (large, small) not in (
         (LENGTH_UNITS["ft"], LENGTH_UNITS["in"]),

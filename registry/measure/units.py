@@ -1,5 +1,5 @@
 """
-Units of length and mass as people write them, and exactly what they are worth.
+Units of length, mass, time and density as people write them, and exactly what they are worth.
 
 A spelling that could mean two things is in no table: it is listed among the ambiguous ones, with what it
 could mean, so that a person is asked. Case matters only where it tells units apart.
@@ -13,10 +13,12 @@ from registry.errors import QuantityError
 
 __all__ = [
     "AMBIGUOUS_UNITS",
+    "DENSITY_UNITS",
     "LENGTHS",
     "LENGTH_UNITS",
     "MASSES",
     "MASS_UNITS",
+    "TIME_UNITS",
     "Unit",
     "kilograms_per",
     "metres_per",
@@ -30,7 +32,7 @@ class Unit:
     name: str
     #: As it is written after a number.
     symbol: str
-    #: What one of it is worth, exactly. Units: m or kg.
+    #: What one of it is worth, exactly. Units: m, kg, s or kg/m3.
     si: float
     #: Who says so.
     source: str
@@ -175,6 +177,31 @@ MASSES: tuple[Unit, ...] = (
     ),
 )
 
+TIMES: tuple[Unit, ...] = (
+    Unit(
+        name="second",
+        symbol="s",
+        si=1.0,
+        source=_SI,
+        words=("sec", "secs", "second", "seconds"),
+        symbols=("s",),
+    ),
+    Unit(name="minute", symbol="min", si=60.0, source=_SI, words=("minute", "minutes"), symbols=("min",)),
+)
+
+
+def _density(name: str, symbol: str, si: float, source: str) -> Unit:
+    spellings = tuple(symbol.replace("3", third) for third in ("3", "^3", "³"))
+    return Unit(name=name, symbol=symbol, si=si, source=source, symbols=spellings)
+
+
+DENSITIES: tuple[Unit, ...] = (
+    _density("kilogram per cubic metre", "kg/m3", 1.0, _SI),
+    _density("gram per cubic centimetre", "g/cm3", 1000.0, _SI),
+    _density("tonne per cubic metre", "t/m3", 1000.0, _SI),
+    _density("pound per cubic foot", "lb/ft3", 0.45359237 / 0.3048**3, _1959),
+)
+
 
 def _by_spelling(units: Iterable[Unit]) -> Mapping[str, float]:
     """List every accepted spelling; words also in capitals and with a first capital."""
@@ -192,6 +219,10 @@ def _by_spelling(units: Iterable[Unit]) -> Mapping[str, float]:
 LENGTH_UNITS = _by_spelling(LENGTHS)
 #: Every accepted spelling of a mass, and its kilograms.
 MASS_UNITS = _by_spelling(MASSES)
+#: Every accepted spelling of a span of time, and its seconds.
+TIME_UNITS = _by_spelling(TIMES)
+#: Every accepted spelling of a density, and its kilograms per cubic metre.
+DENSITY_UNITS = _by_spelling(DENSITIES)
 
 #: Spellings that are refused, and what they could mean.
 AMBIGUOUS_UNITS: Mapping[str, tuple[str, ...]] = MappingProxyType(

@@ -8,7 +8,7 @@ from registry.errors import InvalidRecordError
 
 __all__ = ["Dimension", "Quantity"]
 
-Dimension = Literal["length", "mass", "count", "share", "text"]
+Dimension = Literal["length", "mass", "time", "density", "count", "share", "ratio", "text"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,7 +22,8 @@ class Quantity:
     15.24
     """
 
-    #: SI value: m for a length, kg for a mass, 1 for a count or a share; 0 where only the words count.
+    #: SI value: m for a length, kg for a mass, s for a time, kg/m3 for a density, 1 for a count, a share or a
+    #: ratio; 0 where only the words count.
     value: float
     dimension: Dimension
     #: Verbatim.

@@ -322,3 +322,39 @@ def test_any_slip_of_the_pen_is_read_or_refused(place, slip):
     text = HEAD + AREA
     with suppress(PermitError):
         read_permit_file(text[:place] + slip + text[place:])
+
+
+def test_the_design_wave_and_its_coefficients():
+    read = limits(
+        'wave_height = "20 ft"\nwave_period_s = 12\nwater_density_kg_m3 = 1025.5\nwater_level = "3 ft"\n'
+        "drag_coefficient = 1.05\nleast_sliding_factor = 1.5\nfriction_coefficient = 0",
+        rule="stability",
+    )
+    told = {name: (quantity.value, quantity.dimension, quantity.written) for name, quantity in read.items()}
+    assert told == {
+        "wave_height": (pytest.approx(6.096), "length", "20 ft"),
+        "wave_period": (12.0, "time", "12 s"),
+        "water_density": (1025.5, "density", "1025.5 kg/m3"),
+        "water_level": (pytest.approx(0.9144), "length", "3 ft"),
+        "drag_coefficient": (1.05, "ratio", "1.05"),
+        "least_sliding_factor": (1.5, "ratio", "1.5"),
+        "friction_coefficient": (0.0, "ratio", "0"),
+    }
+    assert limits('wave_period = "12 s"')["wave_period"] == read["wave_period"]
+    assert limits('water_density = "1025.5 kg/m3"')["water_density"].dimension == "density"
+
+
+@pytest.mark.parametrize("value", ['"1.05"', '"medium"', "true", "nan", '"5 %"'])
+def test_a_coefficient_is_a_plain_number(value):
+    with pytest.raises(PermitError, match="drag_coefficient"):
+        limits(f"drag_coefficient = {value}", rule="stability")
+
+
+def test_windows_of_a_season_are_kept_as_words():
+    assert limits('closed = ["05-01 to 10-31", "12-24 to 01-02"]', rule="season")["closed"].written == (
+        "05-01 to 10-31,12-24 to 01-02"
+    )
+    assert limits('open = "11-01 to 04-30"', rule="season")["open"].dimension == "text"
+    assert (
+        limits('open = "1 November to 30 April"', rule="season")["open"].written == "1 November to 30 April"
+    )

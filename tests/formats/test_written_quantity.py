@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from registry.errors import QuantityError
-from registry.formats.written_quantity import read_length, read_mass
+from registry.formats.written_quantity import read_density, read_length, read_mass, read_time
 
 # Factors: international yard and pound of 1959; US survey foot 1200/3937 m; nautical mile 1852 m.
 LENGTHS = [
@@ -42,6 +42,32 @@ def test_masses():
     assert read_mass("2.3 t").value == 2300.0
     assert read_mass("4500 lb").value == pytest.approx(4500 * 0.45359237, rel=1e-14)
     assert read_mass("1.2 short tons").value == pytest.approx(1.2 * 907.18474, rel=1e-14)
+
+
+def test_times_and_densities():
+    assert [read_time(text).value for text in ("12 s", "12.5 sec", "2 min")] == [12.0, 12.5, 120.0]
+    assert read_time("12.5 s").resolution == pytest.approx(0.1)
+    for text in ("1025 kg/m3", "1.025 g/cm³", "1.025 t/m^3"):
+        assert read_density(text).value == pytest.approx(1025.0, rel=1e-14)
+    # 64 lb/ft3 is how the US Navy Diving Manual counts sea water (from memory).
+    assert read_density("64 lb/ft3").value == pytest.approx(1025.18, abs=0.005)
+    assert (read_time("8 s").dimension, read_density("1025 kg/m3").dimension) == ("time", "density")
+
+
+@pytest.mark.parametrize(
+    ("read", "text", "told"),
+    [
+        (read_time, "12", "12 s"),
+        (read_time, "12 m", "is a length"),
+        (read_time, "12 h", "not known. Use one of s, min"),
+        (read_density, "1025", "1025 kg/m3"),
+        (read_density, "1025 kg", "is a mass"),
+        (read_length, "12 s", "is a time"),
+    ],
+)
+def test_one_dimension_is_not_taken_for_another(read, text, told):
+    with pytest.raises(QuantityError, match=told):
+        read(text)
 
 
 # Text, and a word of the fault or the remedy that must be told.
@@ -107,7 +133,7 @@ def test_digits_survive(units, decimals, unit):
 )
 @settings(max_examples=300)
 def test_no_text_raises_anything_else(text):
-    for read in (read_length, read_mass):
+    for read in (read_length, read_mass, read_time, read_density):
         try:
             quantity = read(text)
         except QuantityError:

@@ -75,7 +75,7 @@ CONTRADICTIONS = {
     "a setback that is no number": lambda: a_keep_out(setback_m=math.nan),
     "a programme without name": lambda: a_programme(name=" "),
     "a quantity that is no number": lambda: a_quantity(math.nan),
-    "a quantity of a strange dimension": lambda: a_quantity(1.0, dimension="time"),
+    "a quantity of a strange dimension": lambda: a_quantity(1.0, dimension="colour"),
     "an area stated twice": lambda: AreaDraft(area_id="a", source="a.gpkg", corners=("x",)),
     "an area stated nowhere": lambda: AreaDraft(area_id="a"),
     "a centre without radius": lambda: AreaDraft(area_id="a", centre="34 N 77 W"),
