@@ -23,6 +23,7 @@ __all__ = [
     "Notation",
     "Permit",
     "Reporting",
+    "Standing",
     "in_force_on",
 ]
 
@@ -30,6 +31,8 @@ __all__ = [
 Notation = Literal["dd", "ddm", "dms"]
 LengthUnit = Literal["m", "ft", "ftUS", "fathoms"]
 MassUnit = Literal["kg", "t", "short tons"]
+#: What the dates of a permit make of it on one day.
+Standing = Literal["not yet valid", "in force", "expired"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,6 +133,12 @@ class Permit:
     def begins_on(self) -> date:
         """First day on which this version is in force."""
         return self.in_force_from or self.valid_from
+
+    def standing_on(self, day: date) -> Standing:
+        """Tell what the dates of the permit make of it on a day, both dates included."""
+        if day < self.valid_from:
+            return "not yet valid"
+        return "expired" if day > self.valid_to else "in force"
 
     def __post_init__(self) -> None:
         """Refuse a permit that contradicts itself."""
