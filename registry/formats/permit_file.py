@@ -6,8 +6,8 @@ A limit is written with its unit: ``least = "50 ft"``, or ``least_m = 6.0`` with
 name, which then is taken off it. ``greatest_count = 120``, ``greatest_share = 0.25``,
 ``drag_coefficient = 1.05`` and ``least_sliding_factor = 1.5`` are pure numbers: these endings are no units,
 so they stay in the name. Words (``order = "1a"``) are kept as text, and a list of words
-(``types = ["a", "b"]``) as one text joined by commas. ``area = "north-patch"``, or a list, says for which areas
-a condition holds; without it, for all.
+(``types = ["a", "b"]``) as one text joined by commas. ``area = "north-patch"``, or a list, says for which
+areas a condition holds; without it, for all.
 
 Sources
 -------
