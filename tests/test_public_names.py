@@ -56,7 +56,6 @@ NOT_NAMED_YET = {
     "SLOWEST_MPS",
     "POSITION_KINDS",
     "UNSAID",
-    "instant_text",
     "sync_folder",
 }
 TAKEN = taken_by_others()

@@ -14,10 +14,14 @@ from typing import Any
 
 from registry.errors import InvalidRecordError
 
-__all__ = ["GENESIS", "Draft", "Entry", "canonical_json", "seal"]
+__all__ = ["GENESIS", "Draft", "Entry", "canonical_json", "digest_of", "instant_text", "seal"]
 
 #: The digest before the first entry.
 GENESIS = "0" * 64
+#: Origin, sequence, time, actor, kind, body and previous digest, as they are written down.
+Fields = tuple[str, int, str, str, str, str, str]
+#: One text as canonical JSON writes it; made once, since a journal holds millions.
+_quoted = json.JSONEncoder(ensure_ascii=False).encode
 
 
 def canonical_json(value: Any) -> str:
@@ -79,7 +83,8 @@ class Entry:
 
     def expected_digest(self) -> str:
         """Compute the digest that this entry must carry."""
-        return _digest(self.origin, self.sequence, self.time, self.actor, self.kind, self.body, self.previous)
+        time = instant_text(self.time)
+        return digest_of((self.origin, self.sequence, time, self.actor, self.kind, self.body, self.previous))
 
 
 def instant_text(instant: datetime) -> str:
@@ -87,9 +92,25 @@ def instant_text(instant: datetime) -> str:
     return instant.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
-def _digest(*parts: Any) -> str:
-    origin, sequence, time, actor, kind, body, previous = parts
-    line = canonical_json([origin, sequence, instant_text(time), actor, kind, body, previous])
+def digest_of(fields: Fields) -> str:
+    """
+    Compute the digest of an entry from its fields as they are written down.
+
+    Definition: SHA-256, in hexadecimal, of the UTF-8 bytes of the canonical JSON of the list of all seven.
+
+    Parameters
+    ----------
+    fields : tuple
+        Origin, sequence, time, actor, kind, body and previous digest.
+
+    Examples
+    --------
+    >>> fields = ("0badcafe", 1, "2026-06-01T17:00:00.000Z", "crew", "intake.read", "{}", GENESIS)
+    >>> digest_of(fields) == hashlib.sha256(canonical_json(list(fields)).encode()).hexdigest()
+    True
+    """
+    origin, sequence, *texts = fields
+    line = f"[{_quoted(origin)},{sequence},{','.join(map(_quoted, texts))}]"
     return hashlib.sha256(line.encode()).hexdigest()
 
 
@@ -97,7 +118,7 @@ def seal(draft: Draft, *, origin: str, sequence: int, time: datetime, previous: 
     """Give a draft its place in the journal, after the entry whose digest is `previous`."""
     time = time.astimezone(UTC).replace(microsecond=time.microsecond // 1000 * 1000)
     body = canonical_json(dict(draft.body))
-    digest = _digest(origin, sequence, time, draft.actor, draft.kind, body, previous)
+    fields = (origin, sequence, instant_text(time), draft.actor, draft.kind, body, previous)
     return Entry(
         origin=origin,
         sequence=sequence,
@@ -106,5 +127,5 @@ def seal(draft: Draft, *, origin: str, sequence: int, time: datetime, previous: 
         kind=draft.kind,
         body=body,
         previous=previous,
-        digest=digest,
+        digest=digest_of(fields),
     )

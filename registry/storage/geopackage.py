@@ -37,7 +37,14 @@ from registry.storage.sqlite_errors import disk_is_full, error_code, told_plainl
 if TYPE_CHECKING:
     from registry.ports import Clock
 
-__all__ = ["backup", "connect_to_memory", "create_registry", "open_register", "snapshot"]
+__all__ = [
+    "backup",
+    "connect_to_memory",
+    "connect_to_scratch",
+    "create_registry",
+    "open_register",
+    "snapshot",
+]
 
 #: How long one writer waits for another. Units: s.
 WAIT_S = 30.0
@@ -294,6 +301,20 @@ def connect_to_memory() -> sqlite3.Connection:
     """Give a database that lives as long as its connection."""
     connection = sqlite3.connect(":memory:", isolation_level=None)
     _prepare(connection)
+    return connection
+
+
+def connect_to_scratch() -> sqlite3.Connection:
+    """
+    Give a database that lives as long as its connection, in memory up to 256 MiB.
+
+    Beyond that it goes to a temporary file without a name, of which nothing is left however this ends.
+    """
+    connection = sqlite3.connect("", isolation_level=None)
+    _prepare(connection)
+    connection.execute("PRAGMA cache_size = -262144")
+    connection.execute("PRAGMA synchronous = OFF")
+    connection.execute("PRAGMA journal_mode = OFF")
     return connection
 
 

@@ -1,26 +1,43 @@
 """The journal played again: to rebuild the tables, to prove them, to see the registry as it stood."""
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 from itertools import islice
+from typing import Any
 
-from registry.errors import NotFoundError, RejectedError
+from registry.errors import LeadlineError, NotFoundError, RegistryError, RejectedError, UnavailableError
 from registry.records.entry import Entry, instant_text
 from registry.storage.clock import StandingClock
-from registry.storage.geopackage import connect_to_memory
-from registry.storage.geopackage_schema import DERIVED, create_tables
+from registry.storage.geopackage import connect_to_scratch
+from registry.storage.geopackage_schema import DERIVED, LAYERS, create_tables
 from registry.storage.journal_proof import Problem, verify_journal
 from registry.storage.projection import Projection
-from registry.storage.register import GeoPackageRegister, insert_entry
+from registry.storage.register import GeoPackageRegister
 from registry.storage.sqlite_errors import told_plainly
 
 __all__ = ["insist_on_proof", "prove", "rebuild_tables", "registry_as_of", "verify_tables"]
 
+Progress = Callable[[int], None]
+#: Rows that are compared at a time.
+_PAGE = 1_000
+_FIELDS = "origin, sequence, time, actor, kind, body, previous, digest"
 
-def prove(register: GeoPackageRegister) -> tuple[Problem, ...]:
+
+def _unwatched(_count: int) -> None:
+    """Tell nobody."""
+
+
+def prove(register: GeoPackageRegister, *, progress: Progress = _unwatched) -> tuple[Problem, ...]:
     """
     Recompute the journal and, where it is as it was written, compare every table with what it says.
+
+    Parameters
+    ----------
+    register : GeoPackageRegister
+        The registry, which may be in use.
+    progress : callable
+        Told how many more entries are done; every entry is done twice, as a link and as what follows from it.
 
     Returns
     -------
@@ -28,7 +45,7 @@ def prove(register: GeoPackageRegister) -> tuple[Problem, ...]:
         Empty for a registry that proves itself.
     """
     with register.reading():
-        return verify_journal(register) or verify_tables(register)
+        return verify_journal(register, progress=progress) or verify_tables(register, progress=progress)
 
 
 def insist_on_proof(register: GeoPackageRegister) -> None:
@@ -75,17 +92,27 @@ def rebuild_tables(register: GeoPackageRegister) -> None:
             _project(connection, register.programme().frame, register.journal())
 
 
-def registry_as_of(register: GeoPackageRegister, instant: datetime) -> GeoPackageRegister:
+def registry_as_of(
+    register: GeoPackageRegister,
+    instant: datetime,
+    *,
+    day: datetime | None = None,
+    progress: Progress = _unwatched,
+) -> GeoPackageRegister:
     """
-    Give the registry as it stood at an instant, in memory, for reading.
+    Give the registry as it was known at an instant, apart from the file, for reading.
 
     Parameters
     ----------
     register : GeoPackageRegister
         The registry.
     instant : datetime
-        With its zone. Everything up to the last entry written by then is played; the clock of the
-        registry given stands at this instant, so its permits are in the version in force then.
+        With its zone. Everything up to the last entry written by then is played.
+    day : datetime, optional
+        What the clock of the registry given says, so that its permits are in the version in force then; by
+        default the same instant.
+    progress : callable
+        Told how many more entries are played.
 
     Raises
     ------
@@ -103,63 +130,170 @@ def registry_as_of(register: GeoPackageRegister, instant: datetime) -> GeoPackag
             first = next(register.journal())
             what = f"At {text} the registry had not begun."
             raise NotFoundError(what, remedy=f"Give an instant from {instant_text(first.time)} on.")
-        memory = _played(register, islice(register.journal(), count))
+        scratch = _played(register, count, with_journal=True, progress=progress)
     place = f"{register.place} as of {text}"
-    return GeoPackageRegister(memory, place=place, clock=StandingClock(instant), writable=False)
+    return GeoPackageRegister(scratch, place=place, clock=StandingClock(day or instant), writable=False)
 
 
-def verify_tables(register: GeoPackageRegister) -> tuple[Problem, ...]:
+def verify_tables(register: GeoPackageRegister, *, progress: Progress = _unwatched) -> tuple[Problem, ...]:
     """
-    Play the journal into memory and compare every table that follows from it, row by row.
+    Play the journal apart and compare every table and spatial index that follows from it, row by row.
+
+    Parameters
+    ----------
+    register : GeoPackageRegister
+        The registry, whose journal is as it was written.
+    progress : callable
+        Told how many more entries are played.
 
     Returns
     -------
     tuple of Problem
-        One for each table that differs, naming its first row that does.
+        One for each table that differs, naming its first row that does and the entry behind it; or the entry
+        that cannot follow from those before it.
     """
     with register.reading():
-        memory = _played(register, register.journal())
+        try:
+            played = _played(register, register.journal_length(), with_journal=False, progress=progress)
+        except _UnplayableError as error:
+            return (error.problem,)
         try:
             with told_plainly(register.place):
-                found = [_difference(table, register.connection, memory) for table in DERIVED]
+                found = [
+                    _difference(table, register.connection, played)
+                    for table in (*DERIVED, *(_index(layer.name) for layer in LAYERS))
+                ]
         finally:
-            memory.close()
+            played.close()
     return tuple(problem for problem in found if problem)
 
 
+class _UnplayableError(RegistryError):
+    """An entry that cannot follow from those before it."""
+
+    def __init__(self, entry: Entry, position: int, error: LeadlineError) -> None:
+        what = f"Entry {entry.reference} cannot follow from those before it: {error.what}"
+        super().__init__(what, remedy="Put the latest backup that proves itself in its place.")
+        self.problem = Problem(position=position, reference=entry.reference, kind="inserted", sentence=what)
+
+
+def _index(layer: str) -> str:
+    """Name the spatial index of a layer."""
+    return f"rtree_{layer}_geom"
+
+
 def _difference(table: str, kept: sqlite3.Connection, played: sqlite3.Connection) -> Problem | None:
-    sql = f"SELECT * FROM {table} ORDER BY fid"
+    names = [row[1] for row in played.execute(f"PRAGMA table_info({table})")]
+    # Columns that a desktop GIS added are not Leadline's.
+    missing = set(names) - {row[1] for row in kept.execute(f"PRAGMA table_info({table})")}
+    if missing:
+        what = f"Table {table} is not what the journal says: it lacks {', '.join(sorted(missing))}."
+        return Problem(position=0, reference=table, kind="changed", sentence=what)
+    sql = f"SELECT {', '.join(names)} FROM {table} ORDER BY {names[0]}"
     ours, theirs = kept.execute(sql), played.execute(sql)
     while True:
-        ours_row, theirs_row = ours.fetchone(), theirs.fetchone()
-        if ours_row != theirs_row:
-            row = min(row[0] for row in (ours_row, theirs_row) if row)
-            what = f"Table {table} is not what the journal says, from row {row} on."
-            return Problem(position=0, reference=table, kind="changed", sentence=what)
-        if ours_row is None:
+        ours_rows, theirs_rows = ours.fetchmany(_PAGE), theirs.fetchmany(_PAGE)
+        if ours_rows != theirs_rows:
+            return _first_difference(table, names, ours_rows, theirs_rows, kept)
+        if not ours_rows:
             return None
 
 
-def _played(register: GeoPackageRegister, entries: Iterator[Entry]) -> sqlite3.Connection:
-    """Play entries into a new registry in memory."""
-    memory = connect_to_memory()
-    with told_plainly(register.place):
-        first = next(register.journal())
-        create_tables(memory, frame=register.programme().frame, now=first.time)
-        memory.execute("BEGIN")
-        _project(memory, register.programme().frame, entries, into_journal=True)
-        memory.execute("COMMIT")
-    return memory
+def _first_difference(
+    table: str,
+    names: Sequence[str],
+    ours: Sequence[Sequence[Any]],
+    theirs: Sequence[Sequence[Any]],
+    kept: sqlite3.Connection,
+) -> Problem:
+    """Name the first row that differs, the entry behind it, and how."""
+    ends = ((None,) * len(names),)
+    at = next(i for i in range(_PAGE + 1) if (*ours, *ends)[i : i + 1] != (*theirs, *ends)[i : i + 1])
+    our_row = ours[at] if at < len(ours) else None
+    their_row = theirs[at] if at < len(theirs) else None
+    if our_row and their_row and our_row[0] != their_row[0]:
+        our_row, their_row = (our_row, None) if our_row[0] < their_row[0] else (None, their_row)
+    row = dict(zip(names, our_row or their_row or (), strict=True))
+    told = "it should not be there"
+    if our_row is None:
+        told = "it is missing"
+    elif their_row is not None:
+        told = ", ".join(
+            f"{name} is {_shown(mine)}, by the journal {_shown(true)}"
+            for name, mine, true in zip(names, our_row, their_row, strict=True)
+            if mine != true
+        )
+    behind = kept.execute(
+        "SELECT origin || '-' || sequence FROM journal WHERE position = ?",
+        (row["entry"] if "entry" in row else row[names[0]],),
+    ).fetchone()
+    entry = f" (entry {behind[0]})" if behind and (their_row or "entry" in row) else ""
+    what = f"Table {table} is not what the journal says, from row {row[names[0]]}{entry} on: {told}."
+    return Problem(position=0, reference=table, kind="changed", sentence=what)
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, bytes):
+        return "another shape"
+    text = "empty" if value is None else str(value)
+    return text if len(text) <= 60 else f"{text[:60]}…"
+
+
+def _played(
+    register: GeoPackageRegister, count: int, *, with_journal: bool, progress: Progress
+) -> sqlite3.Connection:
+    """Play the first entries into a registry apart; without its journal nothing can be read from it."""
+    scratch = connect_to_scratch()
+    try:
+        with told_plainly(register.place):
+            first = next(register.journal())
+            frame = register.programme().frame
+            create_tables(scratch, frame=frame, now=first.time)
+            # What guards a file that people use only slows a copy that nobody else sees.
+            named = "SELECT name FROM sqlite_master WHERE type = 'trigger'"
+            for (name,) in scratch.execute(named).fetchall():
+                scratch.execute(f'DROP TRIGGER "{name}"')
+            scratch.execute("BEGIN")
+            if with_journal:
+                scratch.executemany(
+                    f"INSERT INTO journal ({_FIELDS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                    register.connection.execute(
+                        f"SELECT {_FIELDS} FROM journal ORDER BY position LIMIT ?", (count,)
+                    ),
+                )
+            _project(scratch, frame, islice(register.journal(), count), progress=progress)
+            for layer in LAYERS:
+                scratch.execute(
+                    f"INSERT INTO {_index(layer.name)} SELECT fid, ST_MinX(geom), ST_MaxX(geom),"
+                    f" ST_MinY(geom), ST_MaxY(geom) FROM {layer.name}"
+                    " WHERE geom NOT NULL AND NOT ST_IsEmpty(geom) ORDER BY fid"
+                )
+            scratch.execute("COMMIT")
+    except BaseException:
+        scratch.close()
+        raise
+    return scratch
 
 
 def _project(
-    connection: sqlite3.Connection, frame: str, entries: Iterator[Entry], *, into_journal: bool = False
+    connection: sqlite3.Connection,
+    frame: str,
+    entries: Iterator[Entry],
+    *,
+    progress: Progress = _unwatched,
 ) -> None:
     """Write what follows from entries, as it was written when each was appended."""
     projection = Projection(connection, frame=frame)
-    time = None
+    entry, position = None, 0
     for position, entry in enumerate(entries, start=1):
-        projection.add(insert_entry(connection, entry) if into_journal else position, entry)
-        time = instant_text(entry.time)
-    if time:
-        projection.finish(time)
+        try:
+            projection.add(position, entry)
+        except UnavailableError:
+            raise
+        except LeadlineError as error:
+            raise _UnplayableError(entry, position, error) from error
+        if position % _PAGE == 0:
+            progress(_PAGE)
+    progress(position % _PAGE)
+    if entry:
+        projection.finish(instant_text(entry.time))
