@@ -31,7 +31,9 @@ NICE = (1.0, 2.0, 2.5, 5.0, 10.0)
 STRAY = 0.01
 #: From the lightest to the darkest, as they are stacked.
 ORDER = (Verdict.CONFORMING, Verdict.INCONCLUSIVE, Verdict.NONCONFORMING)
-FILLS = {Verdict.CONFORMING: "#a9d3db", Verdict.NONCONFORMING: "#7c1108"}
+FILLS = {Verdict.CONFORMING: "#a9d3db", Verdict.INCONCLUSIVE: "#fff", Verdict.NONCONFORMING: "#7c1108"}
+#: Between the strokes of a hatched bar. Units: pixels.
+HATCH = 5.0
 EDGES = {Verdict.CONFORMING: "#0b5d6b", Verdict.INCONCLUSIVE: "#7a4b00", Verdict.NONCONFORMING: "#7c1108"}
 INK, QUIET = "#14262f", "#55636a"
 
@@ -172,26 +174,18 @@ class _Drawing:
     ) -> str:
         drawn = [(limit, words) for limit, words in limits if math.isfinite(limit)]
         parts = [
-            self._hatch(name),
             *(self._band(limit, doubt) for limit, _ in drawn),
             *self._grid(),
-            *self._bars(name),
+            *self._bars(),
             *self._axis(axis),
             *self._lines(drawn),
         ]
         return (
-            f'<svg class="plan histogram" xmlns="http://www.w3.org/2000/svg" '
+            f'<svg class="plan histogram" '
             f'viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}" width="{WIDTH:.0f}" role="img" '
             f'aria-labelledby="{name}-t {name}-d" font-family="inherit" font-size="12" fill="{INK}">'
             f'<title id="{name}-t">{escape(title)}</title><desc id="{name}-d">{escape(told)}</desc>'
             f"{''.join(parts)}</svg>"
-        )
-
-    def _hatch(self, name: str) -> str:
-        return (
-            f'<defs><pattern id="{name}-h" width="6" height="6" patternUnits="userSpaceOnUse">'
-            f'<path d="M0 0h6v6h-6z" fill="#fff"/><path d="M-1 1l2-2M0 6l6-6M5 7l2-2" '
-            f'stroke="{EDGES[Verdict.INCONCLUSIVE]}" stroke-width="1.6"/></pattern></defs>'
         )
 
     def _band(self, limit: float, doubt: float) -> str:
@@ -201,8 +195,9 @@ class _Drawing:
             f'h{left - right:.1f}z" fill="#eceff0"/>'
         )
 
-    def _bars(self, name: str) -> list[str]:
+    def _bars(self) -> list[str]:
         paths: dict[Verdict, list[str]] = {verdict: [] for verdict in ORDER}
+        hatches: list[str] = []
         for bar in range(self.bins.count):
             left = self.x(self.bins.low + bar * self.bins.width) + 0.6
             wide = self.x(self.bins.low + (bar + 1) * self.bins.width) - 0.6 - left
@@ -215,13 +210,19 @@ class _Drawing:
                     # One module among thousands is still to be seen.
                     high = max(foot - top, 1.5)
                     paths[verdict].append(f"M{left:.1f} {foot:.1f}v-{high:.1f}h{wide:.1f}v{high:.1f}z")
+                    if verdict == Verdict.INCONCLUSIVE:
+                        hatches += _hatched(left, foot - high, wide, high)
                 base += count
-        return [
-            f'<path d="{"".join(steps)}" fill="{FILLS.get(verdict, f"url(#{name}-h)")}" '
-            f'stroke="{EDGES[verdict]}"/>'
+        drawn = [
+            f'<path d="{"".join(steps)}" fill="{FILLS[verdict]}" stroke="{EDGES[verdict]}"/>'
             for verdict, steps in paths.items()
             if steps
         ]
+        if hatches:
+            drawn.append(
+                f'<path d="{"".join(hatches)}" stroke="{EDGES[Verdict.INCONCLUSIVE]}" stroke-width="1.4"/>'
+            )
+        return drawn
 
     def _grid(self) -> list[str]:
         step = max(1.0, _nice(self.most / 4))
@@ -279,6 +280,25 @@ class _Drawing:
                 f"{escape(words)}</text>"
             )
         return parts
+
+
+def _hatched(left: float, top: float, wide: float, high: float) -> list[str]:
+    """
+    Draw strokes that rise to the right through a bar; one pattern runs through all bars.
+
+    Examples
+    --------
+    >>> _hatched(0.0, 0.0, 4.0, 4.0)
+    ['M0.0 0.0L0.0 0.0', 'M1.0 4.0L4.0 1.0']
+    """
+    strokes = []
+    # Along a stroke x + y stays the same.
+    total = math.ceil((left + top) / HATCH) * HATCH
+    while total <= left + wide + top + high:
+        start, end = max(left, total - top - high), min(left + wide, total - top)
+        strokes.append(f"M{start:.1f} {total - start:.1f}L{end:.1f} {total - end:.1f}")
+        total += HATCH
+    return strokes
 
 
 def _told(bins: _Bins, doubt: float, unknown: int) -> str:

@@ -9,20 +9,33 @@ from numpy.typing import ArrayLike, NDArray
 
 from registry.errors import InvalidRecordError
 from registry.measure.decision import Verdict, worst
+from registry.records.duty import Duties
 from registry.records.finding import Finding, Findings
 from registry.records.permit import Condition, KeepOut, Permit
 from registry.records.placement import PlacementTable
 
 __all__ = [
     "AuditSummary",
+    "Change",
+    "Changes",
     "ConditionSummary",
     "Correction",
     "Counts",
     "Evidence",
+    "Inspection",
+    "Inspections",
     "Margin",
     "PermitSummary",
+    "Settlement",
+    "TodayRow",
+    "TodaySummary",
+    "VerdictChange",
     "counts_of",
 ]
+
+
+#: A spreadsheet opens 1,048,576 rows; of more findings than these, only what is flagged is written.
+MOST_FINDINGS = 1_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,8 +133,107 @@ class Correction:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Settlement:
+    """The smallest thing that would settle one finding: a move, a survey, or that none can."""
+
+    #: Index of the condition in its permit, and row of the placement.
+    condition: int
+    row: int
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One entry since a day, as an officer reads it."""
+
+    #: "placed", "corrected", "withdrawn", "resurveyed", "permit added" or "permit amended".
+    kind: str
+    at: datetime
+    actor: str
+    permit: str
+    #: Empty where the entry is of a permit.
+    tag: str
+    reference: str
+    told: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VerdictChange:
+    """What one condition said of a placement on a day, and what it says now; None where it was not asked."""
+
+    permit: str
+    tag: str
+    rule: str
+    cite: str
+    before: Verdict | None
+    now: Verdict | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Changes:
+    """What is different from a day on: the entries written since, and the verdicts that are others now."""
+
+    since: datetime
+    #: Digest of the journal's head on that day and how many entries it had; empty and 0 before the first.
+    journal_head: str
+    journal_entries: int
+    #: How many there are of each kind, in print order; those listed may be fewer.
+    counts: tuple[tuple[str, int], ...]
+    listed: tuple[Change, ...]
+    verdicts: tuple[VerdictChange, ...]
+    verdict_count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inspection:
+    """A placement worth a visit, and why."""
+
+    permit: str
+    tag: str
+    placement_id: str
+    #: In the home frame. Units: degrees, m.
+    lat_deg: float
+    lon_deg: float
+    r95_m: float
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inspections:
+    """What an officer should look at again, first what has most reasons."""
+
+    listed: tuple[Inspection, ...]
+    #: How many placements have any reason at all.
+    count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TodayRow:
+    """A placement of which today's conditions say something else than those of its own day."""
+
+    tag: str
+    then: Verdict
+    now: Verdict
+    #: What the worst of today's conditions says.
+    cite: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TodaySummary:
+    """All placements of a permit that was amended, judged by the version in force now."""
+
+    permit: Permit
+    then: Counts
+    now: Counts
+    #: The worst first; there may be more than are listed.
+    listed: tuple[TodayRow, ...]
+    count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PermitSummary:
-    """What the audit says of one permit; every array has a row for each placement."""
+    """What the audit says of one version of a permit; every array has a row for each of its placements."""
 
     permit: Permit
     placements: PlacementTable
@@ -134,9 +246,11 @@ class PermitSummary:
     nearest_area: NDArray[np.intp]
     conditions: tuple[ConditionSummary, ...]
     counts: Counts
-    #: Of the placements that are nonconforming or inconclusive, in order of row.
+    #: Of the placements that are nonconforming or inconclusive, in order of row; of very many, the first.
     evidence: tuple[Evidence, ...]
     corrections: tuple[Correction, ...]
+    #: What would settle what is flagged, where somebody asked for it.
+    settlements: tuple[Settlement, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse columns that do not belong together."""
@@ -179,6 +293,24 @@ class AuditSummary:
     keep_outs: tuple[KeepOut, ...]
     #: What in the registry is not as it was written, one sentence each; empty where nothing was found.
     problems: tuple[str, ...] = ()
+    #: Permits that were amended, by their conditions of today.
+    today: tuple[TodaySummary, ...] = ()
+    #: Name and version of what made the audit.
+    software: str = ""
+    #: What is added for a paper; None where nobody asked for it.
+    changes: Changes | None = None
+    inspections: Inspections | None = None
+    duties: Duties | None = None
+
+    @property
+    def finding_count(self) -> int:
+        """How many findings there are: one for each placement and condition."""
+        return sum(len(each.placements) * len(each.conditions) for each in self.permits)
+
+    @property
+    def all_findings_written(self) -> bool:
+        """Whether files of findings hold them all; of very many, only what is flagged."""
+        return self.finding_count <= MOST_FINDINGS
 
     @property
     def verdict(self) -> Verdict:

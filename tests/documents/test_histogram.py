@@ -7,8 +7,6 @@ import pytest
 from registry.documents.histogram import draw_histogram
 from registry.measure.decision import Verdict, at_least
 
-SVG = "{http://www.w3.org/2000/svg}"
-
 
 def drawn(values, u95=0.5, limit=6.0, **changes):
     values = np.asarray(values, dtype=float)
@@ -27,7 +25,7 @@ def drawn(values, u95=0.5, limit=6.0, **changes):
 def bars(histogram):
     """Give the bars as (left, right, height) in pixels, all verdicts."""
     found = []
-    for path in ET.fromstring(histogram.svg).iter(f"{SVG}path"):
+    for path in ET.fromstring(histogram.svg).iter("path"):
         for left, high, wide in re.findall(r"M([\d.]+) [\d.]+v-([\d.]+)h([\d.]+)v[\d.]+z", path.get("d", "")):
             found.append((float(left), float(left) + float(wide), float(high)))
     return found
@@ -35,9 +33,7 @@ def bars(histogram):
 
 def line_of(histogram):
     """Give where the line of the limit stands."""
-    (line,) = (
-        path for path in ET.fromstring(histogram.svg).iter(f"{SVG}path") if path.get("stroke-dasharray")
-    )
+    (line,) = (path for path in ET.fromstring(histogram.svg).iter("path") if path.get("stroke-dasharray"))
     return float(re.match(r"M([\d.]+)", line.get("d")).group(1))
 
 
@@ -70,10 +66,10 @@ def test_verdicts_read_without_colour():
     histogram = drawn([4.0, 6.2, 9.0], 0.5)
     fills = {
         path.get("fill")
-        for path in ET.fromstring(histogram.svg).iter(f"{SVG}path")
+        for path in ET.fromstring(histogram.svg).iter("path")
         if re.search(r"v-[\d.]+h", path.get("d", ""))
     }
-    assert fills == {"#a9d3db", "#7c1108", "url(#h-h)"}
+    assert fills == {"#a9d3db", "#7c1108", "#fff"}
 
     def lightness(colour):
         red, green, blue = (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
@@ -110,5 +106,5 @@ def test_anything_measured_can_be_drawn(values, u95):
 
 def test_words_are_text_and_never_markup():
     histogram = drawn([7.0, 8.0], title="<b>&", axis="<i>", limits=[(6.0, "<script>")])
-    tags = {element.tag.removeprefix(SVG) for element in ET.fromstring(histogram.svg).iter()}
+    tags = {element.tag for element in ET.fromstring(histogram.svg).iter()}
     assert not {"b", "i", "script"} & tags
