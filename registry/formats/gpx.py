@@ -20,6 +20,7 @@ from shapely import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from registry.errors import RequestError
+from registry.formats.gpx_element import EXTENSION, LonLat, add_point, add_text, gpx_root
 from registry.measure.antimeridian_cut import single_parts
 from registry.records.public_site import PublicModule, PublicSite
 from registry.records.public_wording import (
@@ -37,14 +38,8 @@ from registry.records.public_wording import (
 
 __all__ = ["EXTENSION", "write_gpx"]
 
-#: Namespace of our own elements; a name only, under a domain that is reserved for examples (RFC 2606).
-EXTENSION = "https://leadline.example/gpx/1"
-GPX = "http://www.topografix.com/GPX/1/1"
-OUTLINE_DECIMALS = 7
 #: The easternmost longitude that the schema admits at 7 decimals.
 EASTERNMOST_DEG = 179.9999999
-
-LonLat = tuple[float, float]
 
 
 def write_gpx(site: PublicSite, *, longest_name: int | None = None) -> bytes:
@@ -69,13 +64,12 @@ def write_gpx(site: PublicSite, *, longest_name: int | None = None) -> bytes:
     RequestError
         If names cannot be told apart within `longest_name` characters.
     """
-    root = ET.Element("gpx", {"version": "1.1", "creator": "Leadline", "xmlns": GPX})
-    root.set("xmlns:leadline", EXTENSION)
+    root = gpx_root()
     metadata = ET.SubElement(root, "metadata")
-    _text(metadata, "name", f"{site.programme}: memorial reef modules")
-    _text(metadata, "desc", " ".join([f"Coordinates: {frame_words(site)}.", *CAUTIONS]))
+    add_text(metadata, "name", f"{site.programme}: memorial reef modules")
+    add_text(metadata, "desc", " ".join([f"Coordinates: {frame_words(site)}.", *CAUTIONS]))
     issued = datetime.combine(site.issued_on, time(), tzinfo=UTC)
-    _text(metadata, "time", issued.strftime("%Y-%m-%dT%H:%M:%SZ"))
+    add_text(metadata, "time", issued.strftime("%Y-%m-%dT%H:%M:%SZ"))
     names = [module_name(module) for module in site.modules]
     if longest_name is not None:
         names = _cut(names, longest_name)
@@ -84,10 +78,10 @@ def write_gpx(site: PublicSite, *, longest_name: int | None = None) -> bytes:
     for keep_out in site.keep_outs:
         for part in single_parts(keep_out.shape):
             if isinstance(part, Point):
-                point = _point(root, "wpt", (part.x, part.y))
-                _text(point, "name", f"Keep clear: {keep_out.name}")
-                _text(point, "desc", f"{keep_out.kind}, setback {keep_out.setback_m:g} m")
-                _text(point, "type", "keep-out")
+                point = add_point(root, "wpt", (part.x, part.y))
+                add_text(point, "name", f"Keep clear: {keep_out.name}")
+                add_text(point, "desc", f"{keep_out.kind}, setback {keep_out.setback_m:g} m")
+                add_text(point, "type", "keep-out")
     for area in site.areas:
         desc = f"Permit {area.permit}. Placement is allowed inside this outline only."
         _track(root, f"Permit area {area.area_id}", desc, "permit area", area.shape)
@@ -101,23 +95,23 @@ def write_gpx(site: PublicSite, *, longest_name: int | None = None) -> bytes:
 
 def _waypoint(root: ET.Element, site: PublicSite, module: PublicModule, name: str) -> None:
     lon_lat = rounded_position(module)
-    point = _point(root, "wpt", lon_lat, coordinate_decimals(module.r95_m))
-    _text(point, "name", name)
-    _text(point, "cmt", short_facts(module, site))
-    _text(point, "desc", " ".join([*module_facts(module, site), CAUTIONS[0]]))
-    _text(point, "src", site.programme)
-    _text(point, "type", "memorial reef module")
+    point = add_point(root, "wpt", lon_lat, coordinate_decimals(module.r95_m))
+    add_text(point, "name", name)
+    add_text(point, "cmt", short_facts(module, site))
+    add_text(point, "desc", " ".join([*module_facts(module, site), CAUTIONS[0]]))
+    add_text(point, "src", site.programme)
+    add_text(point, "type", "memorial reef module")
     own = ET.SubElement(point, "extensions")
-    _text(own, "leadline:tag", module.tag)
-    _text(own, "leadline:r95_m", f"{rounded_u95(module.r95_m):g}")
+    add_text(own, "leadline:tag", module.tag)
+    add_text(own, "leadline:r95_m", f"{rounded_u95(module.r95_m):g}")
     depth = rounded_depth(module)
     if depth is not None:
-        element = _text(own, "leadline:depth_below_datum_m", f"{depth:g}")
+        element = add_text(own, "leadline:depth_below_datum_m", f"{depth:g}")
         element.set("datum", xml_text(site.chart_datum))
         if module.depth_u95_m is not None:
             element.set("u95_m", f"{rounded_u95(module.depth_u95_m):g}")
-    _text(own, "leadline:placed_on", module.placed_on.isoformat())
-    _text(own, "leadline:epoch", f"{site.epoch:.1f}")
+    add_text(own, "leadline:placed_on", module.placed_on.isoformat())
+    add_text(own, "leadline:epoch", f"{site.epoch:.1f}")
 
 
 def _track(root: ET.Element, name: str, desc: str, kind: str, shape: BaseGeometry) -> None:
@@ -125,27 +119,13 @@ def _track(root: ET.Element, name: str, desc: str, kind: str, shape: BaseGeometr
     if not lines:
         return
     track = ET.SubElement(root, "trk")
-    _text(track, "name", name)
-    _text(track, "desc", desc)
-    _text(track, "type", kind)
+    add_text(track, "name", name)
+    add_text(track, "desc", desc)
+    add_text(track, "type", kind)
     for line in lines:
         segment = ET.SubElement(track, "trkseg")
         for lon_lat in line:
-            _point(segment, "trkpt", lon_lat)
-
-
-def _text(parent: ET.Element, tag: str, text: str) -> ET.Element:
-    element = ET.SubElement(parent, tag)
-    element.text = xml_text(text)
-    return element
-
-
-def _point(parent: ET.Element, tag: str, lon_lat: LonLat, decimals: int = OUTLINE_DECIMALS) -> ET.Element:
-    lon_deg, lat_deg = lon_lat
-    lon_deg = round(lon_deg, decimals) + 0.0
-    lon_deg = (lon_deg + 180) % 360 - 180 if not -180 <= lon_deg < 180 else lon_deg
-    where = {"lat": f"{round(lat_deg, decimals) + 0.0:.{decimals}f}", "lon": f"{lon_deg:.{decimals}f}"}
-    return ET.SubElement(parent, tag, where)
+            add_point(segment, "trkpt", lon_lat)
 
 
 def _outlines(shape: BaseGeometry) -> Iterator[list[LonLat]]:
