@@ -154,7 +154,7 @@ def _settled(points: Floats, p: Floats, draws: SeededDraws) -> Floats:
                 hole = place.pop(row)
                 if last != row:
                     undecided[hole], place[last] = last, hole
-    return np.round(chance)
+    return np.asarray(np.round(chance))
 
 
 def _pivot(p: float, q: float, u: float) -> tuple[float, float]:

@@ -55,4 +55,4 @@ def doubt_weight(r95_m: ArrayLike, depth_m: ArrayLike, depth_u95_m: ArrayLike) -
     down = np.asarray(depth_u95_m, dtype=float) / vertical_limit(water)
     least = float(vertical_limit(0.0, _UNMEASURED) / vertical_limit(0.0))
     unmeasured = max(float(np.max(down, initial=0.0, where=measured)), least)
-    return np.sqrt(LEAST_WEIGHT**2 + across**2 + np.where(measured, down, unmeasured) ** 2)
+    return np.asarray(np.sqrt(LEAST_WEIGHT**2 + across**2 + np.where(measured, down, unmeasured) ** 2))
