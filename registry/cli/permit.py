@@ -322,9 +322,8 @@ def _tell_reporting(reporting: Reporting) -> None:
     if reporting == Reporting():
         return
     frame = f"in {reporting.frame}" if reporting.frame else "in the frame of the first area"
-    click.echo(
-        f"  Reported {frame}, {_NOTATIONS[reporting.notation]}; {reporting.length_unit}, {reporting.mass_unit}"
-    )
+    units = f"{reporting.length_unit}, {reporting.mass_unit}"
+    click.echo(f"  Reported {frame}, {_NOTATIONS[reporting.notation]}; {units}")
     if reporting.notice_days_before is not None:
         click.echo(
             f"  Notice {_days(reporting.notice_days_before)} before the work [{reporting.notice_cite}]"

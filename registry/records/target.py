@@ -5,8 +5,24 @@ from dataclasses import dataclass
 
 from registry.errors import InvalidRecordError
 from registry.records.module import checked_tag
+from registry.records.written_position import WrittenPosition
 
-__all__ = ["Target"]
+__all__ = ["Target", "TargetDraft"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TargetDraft:
+    """A planned position as somebody wrote it, before it is brought home."""
+
+    tag: str
+    position: WrittenPosition
+    #: Frame and epoch stated beside the position, None where they were not. Units: decimal year.
+    frame: str | None = None
+    epoch: float | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse a tag that no module can carry."""
+        checked_tag(self.tag)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
