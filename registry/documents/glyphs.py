@@ -6,7 +6,7 @@ from pathlib import Path
 
 from registry.errors import UnreadableFileError
 
-__all__ = ["FONT_FILES", "SCRIPTS", "clusters_of", "missing_glyphs"]
+__all__ = ["FONT_FILES", "SCRIPTS", "clusters_of", "missing_glyphs", "printable"]
 
 #: In order of preference; a text that none of them can show is refused.
 FONT_FILES = {
@@ -43,6 +43,35 @@ def missing_glyphs(text: str, font_folder: Path) -> tuple[str, ...]:
         if not any(all(ord(char) in font for char in cluster if char not in _JOINERS) for font in coverage)
     ]
     return tuple(dict.fromkeys(_named(cluster) for cluster in missing))
+
+
+def printable(text: str, font_folder: Path) -> str:
+    """
+    Write the code point in place of each letter that no shipped font shows, and of each unseen sign.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+    font_folder : pathlib.Path
+        Where the shipped font files lie.
+
+    Raises
+    ------
+    UnreadableFileError
+        If a font file is absent.
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    coverage = [_characters(font_folder / file) for file in FONT_FILES.values()]
+
+    def shown(cluster: str) -> str:
+        seen = cluster.isprintable() or unicodedata.category(cluster[0]) == "Zs"
+        if cluster == "\n" or (seen and any(all(ord(char) in font for char in cluster) for font in coverage)):
+            return cluster
+        return "".join(f"[U+{ord(char):04X}]" for char in cluster)
+
+    return "".join(shown(cluster) for cluster in clusters_of(unicodedata.normalize("NFC", text)))
 
 
 @lru_cache(maxsize=8)

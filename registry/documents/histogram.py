@@ -27,8 +27,9 @@ MOST_BINS = 30
 #: Bars aimed at where the doubt would allow more.
 AIM_BINS = 20
 NICE = (1.0, 2.0, 2.5, 5.0, 10.0)
-#: Share of the values that may be gathered at either end, so that a stray does not flatten the rest.
-STRAY = 0.01
+#: What lies farther out than so many times the spread, or so many times the limit, is gathered at the end:
+#: what happens about the limit must not be flattened by strays, nor by what is far from any doubt.
+FAR, FAR_LIMITS = 2.0, 4.0
 #: From the lightest to the darkest, as they are stacked.
 ORDER = (Verdict.CONFORMING, Verdict.INCONCLUSIVE, Verdict.NONCONFORMING)
 FILLS = {Verdict.CONFORMING: "#a9d3db", Verdict.INCONCLUSIVE: "#fff", Verdict.NONCONFORMING: "#7c1108"}
@@ -116,11 +117,12 @@ class _Bins:
 def _bins(values: Floats, doubt: float, limits: Sequence[float], origin: float) -> _Bins:
     """Choose bars no narrower than the doubt, that meet the limit and show nearly everything."""
     least, most = float(values.min()), float(values.max())
-    low, high = np.quantile(values, [STRAY, 1.0 - STRAY]) if len(values) > 20 else (least, most)
-    low, high = min([low, *limits]), max([high, *limits])
-    # What lies a bar or two outside is drawn where it is; only true strays are gathered.
-    slack = 0.25 * (high - low)
-    low, high = max(least, low - slack), min(most, high + slack)
+    first, middle, third = np.quantile(values, [0.25, 0.5, 0.75])
+    spread = max([third - first, doubt, *(abs(limit - middle) for limit in limits)])
+    low, high = max(least, first - FAR * spread), min(most, third + FAR * spread)
+    size = max((abs(limit) for limit in limits), default=0.0)
+    if size > 0:
+        low, high = max(low, -FAR_LIMITS * size), min(high, FAR_LIMITS * size)
     low, high = min([low, *limits]) - doubt, max([high, *limits]) + doubt
     width = _nice(max(doubt, (high - low) / AIM_BINS, 1e-3))
     start = origin + math.floor((low - origin) / width) * width

@@ -82,7 +82,7 @@ def test_a_stray_is_told_and_does_not_flatten_the_rest():
     values = np.append(np.random.default_rng(1).normal(14.0, 2.0, 300), 13_000.0)
     histogram = drawn(values)
     assert "1 beyond" in histogram.svg
-    assert len(bars(histogram)) > 8
+    assert len(bars(histogram)) >= 5
 
 
 def test_what_is_not_asked_is_not_drawn():

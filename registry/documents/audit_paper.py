@@ -1,0 +1,95 @@
+"""
+An audit as a paper to file: the same words and drawings as the page, on A4 with numbered pages.
+
+Tagged PDF/A-2a and PDF/UA-1: made to be read in decades, and read aloud. The same audit gives the same bytes.
+A letter for which the shipped fonts have no glyph is printed as its code point, never left out.
+"""
+
+import json
+from datetime import UTC
+from pathlib import Path
+from typing import Any
+
+from registry.documents.audit_words import audit_words
+from registry.documents.glyphs import FONT_FILES, printable
+from registry.records.audit_summary import AuditSummary
+
+__all__ = ["render_audit_paper"]
+
+_TEMPLATE = Path(__file__).with_suffix(".typ")
+_STANDARDS = ["a-2a", "ua-1"]
+#: A word of so many letters may break after so many.
+_LONGEST_WORD, _WORD_PART = 18, 8
+
+
+def render_audit_paper(summary: AuditSummary, font_folder: Path) -> bytes:
+    """
+    Set the paper.
+
+    Parameters
+    ----------
+    summary : AuditSummary
+        What the audit found.
+    font_folder : pathlib.Path
+        Where the shipped font files lie. No font of the system is used.
+
+    Returns
+    -------
+    bytes
+        A PDF file, PDF/A-2a and PDF/UA-1.
+
+    Raises
+    ------
+    UnreadableFileError
+        If a font file is absent.
+    """
+    import typst
+
+    words = _printable(audit_words(summary), font_folder)
+    data = {
+        **words,
+        "fonts": list(FONT_FILES),
+        "made": [summary.audited_at.year, summary.audited_at.month, summary.audited_at.day],
+    }
+    fonts = typst.Fonts(
+        include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(font_folder)]
+    )
+    # Typed loosely: the overloads that the typesetter declares exclude each other.
+    compile_paper: Any = typst.compile
+    pdf: bytes = compile_paper(
+        _TEMPLATE.read_bytes(),
+        font_paths=fonts,
+        ignore_system_fonts=True,
+        format="pdf",
+        sys_inputs={"data": json.dumps(data, ensure_ascii=False, sort_keys=True, allow_nan=False)},
+        pdf_standards=_STANDARDS,
+        timestamp=summary.audited_at.astimezone(UTC).replace(microsecond=0),
+    )
+    return pdf
+
+
+def _printable(value: Any, font_folder: Path, key: str = "") -> Any:
+    """Make every text one that the fonts can show, whose words fit between the margins."""
+    if isinstance(value, dict):
+        return {name: _printable(inner, font_folder, name) for name, inner in value.items()}
+    if isinstance(value, list):
+        return [_printable(inner, font_folder, key) for inner in value]
+    if not isinstance(value, str):
+        return value
+    shown = printable(value, font_folder)
+    if key in {"svg", "mark"}:
+        # On the page the drawing is part of the document; here it stands by itself.
+        return shown.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+    return _breakable(shown)
+
+
+def _breakable(text: str) -> str:
+    """Let a word that a narrow column cannot hold break between letters."""
+    if len(text) <= _LONGEST_WORD:
+        return text
+    return " ".join(
+        "\N{ZERO WIDTH SPACE}".join(word[i : i + _WORD_PART] for i in range(0, len(word), _WORD_PART))
+        if len(word) > _LONGEST_WORD
+        else word
+        for word in text.split(" ")
+    )
