@@ -2,18 +2,24 @@
 
 import base64
 import json
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from registry.cli.answer import print_json
+from registry.cli.answer import exit_code, print_json
 from registry.cli.options import (
     json_option,
+    now,
     open_for_reading,
     open_for_writing,
     output_file,
     registry_option,
 )
+
+if TYPE_CHECKING:
+    from registry.storage.journal_head import Head
 
 
 @click.group("journal")
@@ -28,35 +34,122 @@ def command() -> None:
 
 
 @command.command("verify")
+@click.option(
+    "--head",
+    "head_text",
+    metavar="DIGEST",
+    help="A digest from an old paper, audit or backup: is it in this journal, and what came after it?",
+)
 @json_option
 @registry_option
 @click.pass_context
-def verify(ctx: click.Context, as_json: bool) -> None:
+def verify(ctx: click.Context, head_text: str | None, as_json: bool) -> None:
     """
     Recompute every digest, name each entry that was changed, removed, reordered or inserted, and compare
     every table with what follows from the journal.
 
+    Whoever has the file can write the whole journal anew from some entry on, every digest with it, or cut
+    off its end; no look at the file alone finds that. Every audit, certificate and backup prints the digest
+    of the journal's head on its day: with --head DIGEST (at least 16 of its 64 digits) you are told at which
+    entry and time it stood, that everything up to there is as it was, and what has been added since.
+
+    An entry that is dated earlier than one before it, and a guard of the file that was taken off, are told as
+    doubts: neither proves a change.
+
+    \b
+    Exit codes: 0 as it was written · 1 it is not, or the digest is not in it · 3 as it was written, with
+    doubts that ask for an explanation.
+
     \b
     Example:
       leadline journal verify
+      leadline journal verify --head 9f2c4b7e01d3a865
     """
-    from registry.storage.journal_proof import verify_journal
-    from registry.storage.replay import verify_tables
+    from registry.cli.progress import watched
+    from registry.measure.decision import Verdict
+    from registry.storage.journal_doubts import clock_doubts, guard_doubts
+    from registry.storage.journal_head import find_head, like_heads, read_digest
+    from registry.storage.replay import prove
 
+    digits = read_digest(head_text) if head_text is not None else None
     register = open_for_reading(ctx)
-    problems = [problem.sentence for problem in verify_journal(register)]
-    if not problems:
-        problems = [problem.sentence for problem in verify_tables(register)]
+    with watched(shown=not as_json) as watch, register.reading():
+        count = register.journal_length()
+        watch.begin("Proving the journal and its tables", total=2 * count)
+        problems = prove(register, progress=watch.advance)
+        doubts = (*clock_doubts(register, now=now()), *guard_doubts(register))
+        found = find_head(register, digits) if digits else None
+        like = like_heads(register, digits) if digits and not found else ()
+        head = register.head()
+    # What was changed after the entry of the paper says nothing against what stood before it.
+    kept = found is not None and all(problem.position > found.position for problem in problems)
     if as_json:
-        print_json({"sound": not problems, "head": register.head(), "problems": problems})
-    elif problems:
-        click.echo(f"x The journal is not as it was written ({len(problems)} problems):")
-        for problem in problems:
-            click.echo(f"  {problem}")
+        told: dict[str, Any] = {
+            "sound": not problems,
+            "entries": count,
+            "head": head,
+            "problems": [problem.sentence for problem in problems],
+            "doubts": list(doubts),
+        }
+        if digits:
+            told["paper"] = _paper_data(digits, found, like, kept=kept)
+        print_json(told)
     else:
-        count = sum(1 for _ in register.journal())
-        click.echo(f"+ The journal is as it was written: {count} entries, head {register.head()}")
-    ctx.exit(1 if problems else 0)
+        if problems:
+            number = "1 problem" if len(problems) == 1 else f"{len(problems)} problems"
+            click.echo(f"x The journal is not as it was written ({number}):")
+            for problem in problems:
+                click.echo(f"  {problem.sentence}")
+        else:
+            click.echo(f"+ The journal is as it was written: {count} entries, head {head}")
+        for doubt in doubts:
+            click.echo(f"? {doubt}")
+        if digits:
+            _tell_paper(digits, found, like, kept=kept)
+    if problems or (digits and not found):
+        ctx.exit(1)
+    ctx.exit(exit_code(Verdict.INCONCLUSIVE if doubts else Verdict.CONFORMING))
+
+
+def _paper_data(digits: str, found: "Head | None", like: Sequence[str], *, kept: bool) -> dict[str, Any]:
+    if found is None:
+        return {"digest": digits, "found": False, "like": list(like)}
+    return {
+        "digest": found.digest,
+        "found": True,
+        "digits_compared": len(digits),
+        "entry": found.reference,
+        "position": found.position,
+        "time": found.time,
+        "as_it_was": kept,
+        "added_since": found.added,
+        "added_kinds": dict(found.since),
+    }
+
+
+def _tell_paper(digits: str, found: "Head | None", like: Sequence[str], *, kept: bool) -> None:
+    if found is None:
+        click.echo(f"x No entry of this journal has the digest {digits}.")
+        click.echo(
+            "  The paper is of another registry, or the journal was written anew or cut since it was printed."
+        )
+        if like:
+            click.echo(f"  Entry {', '.join(like)} has a digest much like it: look for a digit misread.")
+        return
+    part = f" (its first {len(digits)} digits were compared)" if len(digits) < len(found.digest) else ""
+    entry = f"entry {found.reference}, number {found.position}, of {found.time}"
+    click.echo(f"{'+' if kept else 'x'} The digest is that of {entry}{part}.")
+    many = "The 1 entry" if found.position == 1 else f"All {found.position} entries"
+    if kept:
+        click.echo(f"  {many} up to it: as when the paper was printed.")
+    else:
+        click.echo("  But not everything up to it is as it was: see above.")
+    if not found.added:
+        click.echo("  Nothing has been added since.")
+        return
+    kinds = ", ".join(f"{number} {kind}" for kind, number in found.since.items())
+    number = "1 entry was" if found.added == 1 else f"{found.added} entries were"
+    click.echo(f"  Since then {number} added, the last dated {found.last_time}: {kinds}.")
 
 
 @command.command("show")

@@ -20,6 +20,7 @@ __all__ = [
     "LAYERS",
     "USER_VERSION",
     "create_tables",
+    "journal_guards",
     "srs_of",
 ]
 
@@ -204,6 +205,9 @@ CREATE TABLE journal (
     position INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, origin TEXT NOT NULL, sequence INTEGER NOT NULL,
     time DATETIME NOT NULL, actor TEXT NOT NULL, kind TEXT NOT NULL, body TEXT NOT NULL,
     previous TEXT NOT NULL, digest TEXT NOT NULL UNIQUE, UNIQUE (origin, sequence));
+"""
+
+_JOURNAL_GUARDS = """
 CREATE TRIGGER journal_keeps_every_entry BEFORE DELETE ON journal
 BEGIN SELECT RAISE(ABORT, 'an entry of the journal cannot be removed'); END;
 CREATE TRIGGER journal_changes_no_entry BEFORE UPDATE ON journal
@@ -264,6 +268,12 @@ def srs_of(frame: str) -> int:
     return int(number)
 
 
+def journal_guards() -> dict[str, str]:
+    """Give the triggers that forbid every change of the journal: the statement that makes each, by name."""
+    made = [f"{part.strip()}; END" for part in _JOURNAL_GUARDS.split("; END;") if part.strip()]
+    return {sql.split()[2]: sql for sql in made}
+
+
 def create_tables(connection: sqlite3.Connection, *, frame: str, now: datetime) -> None:
     """
     Make an empty registry in an empty database.
@@ -290,6 +300,7 @@ def create_tables(connection: sqlite3.Connection, *, frame: str, now: datetime) 
         "INSERT INTO gpkg_spatial_ref_sys VALUES (?, ?, ?, ?, ?, ?)", _reference_systems(frame)
     )
     connection.executescript(_JOURNAL_SQL)
+    connection.executescript(_JOURNAL_GUARDS)
     time = instant_text(now)
     for table in (*_TABLES, *LAYERS):
         geometry = f"geom {table.geometry}, " if table.geometry else ""

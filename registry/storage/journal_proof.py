@@ -219,7 +219,7 @@ def _follow(lines: Sequence[_Line]) -> list[Problem]:
             following = next((line for line in waiting if line.position not in seen), None)
             if following is None:
                 break
-            problem = _broken(last, following)
+            problem = _broken(last, following, lines)
             if problem:
                 problems.append(problem)
         elif last and following.position < last.position:
@@ -249,23 +249,62 @@ def _problem(line: _Line, kind: str, sentence: str) -> Problem:
     return Problem(position=line.position, reference=line.reference, kind=kind, sentence=sentence)
 
 
-def _broken(before: _Line | None, line: _Line) -> Problem | None:
+def _broken(before: _Line | None, line: _Line, lines: Sequence[_Line]) -> Problem | None:
     """Name what happened between two entries whose link does not hold, unless it was named already."""
     if not line.sound:
         return None
     counted = before.sequence if before and before.origin == line.origin else 0
+    if before is not None and (counted == 0 or line.sequence == counted + 1):
+        # Which entry of which device is missing tells more than how one device counts.
+        gone = _missing_between(before, line, lines)
+        if gone:
+            number = "1 entry was" if len(gone) == 1 else f"{len(gone)} entries were"
+            named = ", ".join(gone[:5]) + (" and more" if len(gone) > 5 else "")
+            where = f"between {before.reference} and {line.reference}: {named}"
+            return _problem(line, "removed", f"{number} removed {where}.")
     if before is None or counted == 0 or line.sequence > counted + 1:
         missing = line.sequence - counted - 1
         number = "1 entry was" if missing == 1 else f"{missing} entries were"
         where = f"between {before.reference} and {line.reference}" if before else f"before {line.reference}"
         return _problem(line, "removed", f"{number} removed {where}.")
     if line.sequence == counted + 1:
-        if not before.sound:
-            return None
-        what = f"Entry {before.reference} was replaced: {line.reference} builds on one with another digest."
-        return _problem(before, "changed", what)
+        return _replaced(before, line, lines) if before.sound else None
     what = f"Entry {line.reference} was inserted after {before.reference}: what it builds on is not there."
     return _problem(line, "inserted", what)
+
+
+def _missing_between(before: _Line, line: _Line, lines: Sequence[_Line]) -> list[str]:
+    """Name the entries that other devices counted between two lines and that are nowhere in the journal."""
+    there = {(each.origin, each.sequence) for each in lines}
+    counted: dict[str, int] = {}
+    for each in lines:
+        if each.position <= before.position:
+            counted[each.origin] = max(counted.get(each.origin, 0), each.sequence)
+    gone: list[str] = []
+    for each in lines:
+        if each.position >= line.position and each.sound:
+            last = counted.get(each.origin, 0)
+            between = range(last + 1, each.sequence)
+            gone += [
+                f"{each.origin}-{sequence}" for sequence in between if (each.origin, sequence) not in there
+            ]
+            counted[each.origin] = max(last, each.sequence)
+    return gone
+
+
+def _replaced(before: _Line, line: _Line, lines: Sequence[_Line]) -> Problem:
+    """Tell an entry that was sealed anew from one behind it, of another device, that was taken away."""
+    if len({each.origin for each in lines}) > 1:
+        if line.position > before.position + 1:
+            what = f"An entry of another device was removed between {before.reference} and {line.reference}."
+            return _problem(line, "removed", what)
+        what = (
+            f"Entry {before.reference} was replaced, or what another device wrote after it was removed:"
+            f" {line.reference} builds on something else."
+        )
+        return _problem(before, "changed", what)
+    what = f"Entry {before.reference} was replaced: {line.reference} builds on one with another digest."
+    return _problem(before, "changed", what)
 
 
 def _sequences(lines: Sequence[_Line]) -> list[Problem]:

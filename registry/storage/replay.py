@@ -11,6 +11,7 @@ from registry.records.entry import Entry, instant_text
 from registry.storage.clock import StandingClock
 from registry.storage.geopackage import connect_to_scratch
 from registry.storage.geopackage_schema import DERIVED, LAYERS, create_tables
+from registry.storage.journal_doubts import restore_guards
 from registry.storage.journal_proof import Problem, verify_journal
 from registry.storage.projection import Projection
 from registry.storage.register import GeoPackageRegister
@@ -66,7 +67,7 @@ def insist_on_proof(register: GeoPackageRegister) -> None:
 
 def rebuild_tables(register: GeoPackageRegister) -> None:
     """
-    Empty every table that follows from the journal and fill it again, in one transaction.
+    Empty every table that follows from the journal and fill it again, in one transaction; guard the journal.
 
     Raises
     ------
@@ -90,6 +91,7 @@ def rebuild_tables(register: GeoPackageRegister) -> None:
                 "UPDATE gpkg_contents SET min_x = NULL, min_y = NULL, max_x = NULL, max_y = NULL"
             )
             _project(connection, register.programme().frame, register.journal())
+            restore_guards(connection)
 
 
 def registry_as_of(
