@@ -7,11 +7,14 @@ from typing import Any
 from shapely.geometry import LineString, Polygon
 
 from registry.measure.movement import Motion
+from registry.records.baseline import Baseline
 from registry.records.body import (
+    baseline_body,
     keep_out_body,
     module_body,
     permit_body,
     placement_body,
+    target_body,
     type_body,
 )
 from registry.records.entry import Draft
@@ -22,6 +25,7 @@ from registry.records.position import HomePosition, Position
 from registry.records.programme import Programme
 from registry.records.quantity import Quantity
 from registry.records.resurvey import Movement, Resurvey, resurvey_body
+from registry.records.target import Target
 
 FRAME = "EPSG:6318"
 EPOCH = 2010.0
@@ -98,6 +102,36 @@ def a_keep_out(**changes: Any) -> KeepOut:
         operation="none: stated in the home frame",
     )
     return replace(keep_out, **changes)
+
+
+def a_target(**changes: Any) -> Target:
+    """Give the target of MR-0001, in the middle of the area."""
+    target = Target(
+        target_id="target-0001",
+        permit="HB-0417",
+        tag="MR-0001",
+        lon_deg=LON_DEG,
+        lat_deg=LAT_DEG,
+        frame=FRAME,
+        epoch=EPOCH,
+        written="34 00.000 N 077 00.000 W",
+        operation="none: stated in the home frame",
+    )
+    return replace(target, **changes)
+
+
+def a_baseline(**changes: Any) -> Baseline:
+    """Give a shore that runs north some 55 km west of the area."""
+    baseline = Baseline(
+        baseline_id="baseline-0001",
+        name="normal baseline, 2024 edition",
+        shape=LineString([(-77.6, 33.5), (-77.6, 34.5)]),
+        frame=FRAME,
+        epoch=EPOCH,
+        written="baseline.geojson",
+        operation="none: stated in the home frame",
+    )
+    return replace(baseline, **changes)
 
 
 def a_type(**changes: Any) -> ModuleType:
@@ -184,6 +218,33 @@ def many_placements(count: int, **changes: Any) -> list[Placement]:
 def permit_added(permit: Permit | None = None) -> Draft:
     """Draft the entry that adds a permit."""
     return Draft(kind="permit.added", actor=ACTOR, body=permit_body(permit or a_permit()))
+
+
+def permit_amended(permit: Permit) -> Draft:
+    """Draft the entry that records a version of a permit; it says from which day."""
+    assert permit.in_force_from is not None
+    return Draft(kind="permit.amended", actor=ACTOR, body=permit_body(permit))
+
+
+def amended(**changes: Any) -> Permit:
+    """Give the permit as amended from 2026-06-02 on, the day after the clock of the tests: 8 m of spacing."""
+    version: dict[str, Any] = {
+        "conditions": (a_condition(limits={"least": a_quantity(8.0)}),),
+        "in_force_from": date(2026, 6, 2),
+        "amendment": "Amendment 1",
+    }
+    return a_permit(**(version | changes))
+
+
+def target_added(target: Target | None = None, *, supersedes: str = "") -> Draft:
+    """Draft the entry that records a target, or moves one."""
+    extra = {"supersedes": supersedes, "reason": "a ledge"} if supersedes else {}
+    return Draft(kind="target.added", actor=ACTOR, body=target_body(target or a_target()) | extra)
+
+
+def baseline_added(baseline: Baseline | None = None) -> Draft:
+    """Draft the entry that records a baseline."""
+    return Draft(kind="baseline.added", actor=ACTOR, body=baseline_body(baseline or a_baseline()))
 
 
 def keep_out_added(keep_out: KeepOut | None = None) -> Draft:

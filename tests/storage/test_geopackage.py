@@ -47,12 +47,17 @@ from tests.builders import (
     a_programme,
     a_resurvey,
     a_stocked_registry,
+    a_target,
+    amended,
+    baseline_added,
     many_placements,
     module_added,
     permit_added,
+    permit_amended,
     placement_corrected,
     placement_logged,
     placement_resurveyed,
+    target_added,
 )
 from tests.fakes import FixedClock
 from tests.gdal_validator import assert_valid, need
@@ -343,6 +348,10 @@ def test_another_thread_is_told_plainly(register):
 def test_the_validator_finds_nothing_while_the_registry_is_in_use(register, path):
     logged = register.append([placement_logged(one) for one in many_placements(50)])
     register.append([placement_resurveyed(a_resurvey(placement_id=logged[0].reference))])
+    register.append([permit_amended(amended()), permit_amended(amended(holder="Tern Trust"))])
+    register.append([baseline_added(), target_added()])
+    moved = a_target(target_id="target-0002", lat_deg=34.001)
+    register.append([target_added(moved, supersedes="target-0001")])
     with register.writing():
         register.append([placement_logged()])
         assert_valid(path)

@@ -3,7 +3,7 @@
 import sqlite3
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -12,7 +12,7 @@ from registry.errors import ConflictError, NotFoundError, RegistryError, Rejecte
 from registry.records.entry import Draft, seal
 from registry.storage.geopackage import create_registry, open_register
 from registry.storage.geopackage_blob import add_spatial_functions
-from registry.storage.geopackage_schema import DERIVED
+from registry.storage.geopackage_schema import DERIVED, LAYERS
 from registry.storage.journal_proof import verify_journal
 from registry.storage.register import GeoPackageRegister
 from registry.storage.replay import rebuild_tables, registry_as_of, verify_tables
@@ -20,19 +20,26 @@ from tests.builders import (
     ACTOR,
     a_memorial,
     a_module,
+    a_permit,
     a_placement,
     a_programme,
     a_resurvey,
     a_stocked_registry,
+    a_target,
+    amended,
+    an_area,
+    baseline_added,
     certificate_issued,
     many_placements,
     module_added,
     module_amended,
     permit_added,
+    permit_amended,
     placement_corrected,
     placement_logged,
     placement_resurveyed,
     placement_withdrawn,
+    target_added,
 )
 from tests.fakes import FixedClock
 
@@ -209,10 +216,7 @@ def dump(path: Path) -> dict[str, list[tuple]]:
     connection = sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)
     names = [
         *DERIVED,
-        *(
-            f"rtree_{name}_geom"
-            for name in ("placements", "observations", "resurveys", "permit_areas", "keep_outs")
-        ),
+        *(f"rtree_{layer.name}_geom" for layer in LAYERS),
     ]
     tables = {name: connection.execute(f"SELECT * FROM {name} ORDER BY 1").fetchall() for name in names}
     tables["contents"] = connection.execute("SELECT * FROM gpkg_contents ORDER BY 1").fetchall()
@@ -230,6 +234,9 @@ def dump(path: Path) -> dict[str, list[tuple]]:
         "UPDATE placements SET lon_deg = lon_deg + 1, geom = NULL",
         "UPDATE modules SET memorial = 'someone else'; DELETE FROM certificates; DELETE FROM intake_rows",
         "INSERT INTO intake_rows VALUES (77, 'k', 'p', 1)",
+        "UPDATE permits SET in_force_until = NULL; DELETE FROM targets",
+        "UPDATE conditions SET limits = '{}'; DELETE FROM permit_areas WHERE area_id = 'tern-patch'",
+        "DELETE FROM baselines; UPDATE declarations SET declared = '{}'",
     ],
 )
 def test_the_tables_come_back_identical(path, damage):
@@ -242,6 +249,13 @@ def test_the_tables_come_back_identical(path, damage):
         again, _ = register.append([placement_logged(a_placement(tag="MR-0003", lon_deg=-77.3))] * 2)
         register.append([placement_withdrawn(again.reference, tag="MR-0003")])
         register.append([module_amended(a_module(tag="MR-0004", memorial=None, mass_kg=1390.0))])
+        late = amended(in_force_from=date(2027, 1, 1), areas=(an_area(area_id="tern-patch"),))
+        # Late first, then one before it, and that one again.
+        register.append([permit_amended(each) for each in (late, amended(), amended(holder="Tern Trust"))])
+        register.append([baseline_added(), target_added()])
+        moved = a_target(target_id="target-0002", lat_deg=34.001)
+        register.append([target_added(moved, supersedes="target-0001")])
+        register.append([Draft(kind="duty.done", actor=ACTOR, body={"duty_id": "notice-1"})])
     before = dump(path)
     tamper(path, lambda connection: connection.executescript(damage))
     with open_again(path) as register:
@@ -318,6 +332,54 @@ def test_the_registry_as_it_stood(path):
             assert past.placements().tag.tolist() == register.placements().tag.tolist()
         with pytest.raises(NotFoundError, match="not begun"):
             registry_as_of(register, entries[0].time - timedelta(seconds=1))
+
+
+def test_a_permit_amended_later_is_as_it_was_known_and_as_it_was_in_force(path):
+    """Known and in force are two things: the past registry has the entries, and the day, of its instant."""
+    with open_again(path) as register:
+        before = list(register.journal())[-1].time
+    clock = FixedClock(datetime(2026, 6, 20, 16, 0, tzinfo=UTC))
+    with open_register(path, clock=clock) as register:
+        # Written on 2026-06-20 of an amendment in force since 2026-06-02, and of one to come.
+        coming = amended(in_force_from=date(2026, 7, 1), amendment="Amendment 2")
+        register.append([permit_amended(amended()), permit_amended(coming)])
+        assert register.permit("HB-0417") == amended()
+        with registry_as_of(register, before + timedelta(days=9)) as past:
+            assert past.today() == date(2026, 6, 10)
+            assert past.permit("HB-0417") == a_permit()
+            assert past.permit_versions("HB-0417") == (a_permit(),)
+        with registry_as_of(register, datetime(2026, 6, 30, 12, 0, tzinfo=UTC)) as later:
+            assert later.permit("HB-0417") == amended()
+            assert later.permits() == (amended(),)
+        with registry_as_of(register, datetime(2026, 7, 1, 12, 0, tzinfo=UTC)) as later:
+            assert later.permit("HB-0417") == coming
+            assert later.permit_versions("HB-0417") == (a_permit(), amended(), coming)
+
+
+def test_tables_tell_a_gis_which_version_is_in_force(path):
+    with open_again(path) as register:
+        late = amended(in_force_from=date(2027, 1, 1), areas=(an_area(area_id="tern-patch"),))
+        register.append([permit_amended(late), permit_amended(amended(holder="Tern Trust"))])
+        rows = register.connection.execute
+        assert rows(
+            "SELECT number, in_force_from, in_force_until, holder, amendment FROM permits ORDER BY in_force_from"
+        ).fetchall() == [
+            ("HB-0417", "2024-05-01", "2026-06-01", "", ""),
+            ("HB-0417", "2026-06-02", "2026-12-31", "Tern Trust", "Amendment 1"),
+            ("HB-0417", "2027-01-01", None, "", "Amendment 1"),
+        ]
+        assert rows(
+            "SELECT area_id, in_force_from, in_force_until FROM permit_areas ORDER BY 2"
+        ).fetchall() == [
+            ("gannet-patch", "2024-05-01", "2026-06-01"),
+            ("gannet-patch", "2026-06-02", "2026-12-31"),
+            ("tern-patch", "2027-01-01", None),
+        ]
+        limits = rows(
+            "SELECT json_extract(limits, '$.least.value'), in_force_until FROM conditions"
+        ).fetchall()
+        assert sorted(limits, key=str) == [(6.0, "2026-06-01"), (8.0, "2026-12-31"), (8.0, None)]
+        assert rows("PRAGMA foreign_key_check").fetchall() == []
 
 
 def test_the_state_that_is_read_does_not_move(path):

@@ -4,7 +4,7 @@ import itertools
 import json
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import numpy as np
@@ -26,6 +26,7 @@ from registry.storage.register import degree_boxes
 from tests.builders import (
     ACTOR,
     NOON,
+    a_baseline,
     a_condition,
     a_keep_out,
     a_memorial,
@@ -36,18 +37,23 @@ from tests.builders import (
     a_quantity,
     a_resurvey,
     a_stocked_registry,
+    a_target,
     a_type,
+    amended,
     an_area,
+    baseline_added,
     certificate_issued,
     keep_out_added,
     many_placements,
     module_added,
     module_amended,
     permit_added,
+    permit_amended,
     placement_corrected,
     placement_logged,
     placement_resurveyed,
     placement_withdrawn,
+    target_added,
     type_added,
 )
 from tests.fakes import FakeSigner, FixedClock, MemoryRegister
@@ -448,3 +454,131 @@ def test_neighbours_are_found_on_both_sides_of_the_seam(stocked, lon_deg, lat_de
     assert np.sum(near.tag == "MR-0001") == 73
     if not isinstance(stocked, MemoryRegister):
         assert "far" not in near.tag
+
+
+# Versions of permits
+
+
+def test_an_amended_permit_is_in_force_from_its_first_day_on(stocked):
+    """The clock stands at 13:00 on 2026-06-01 in the zone of the programme."""
+    assert stocked.today() == date(2026, 6, 1)
+    coming, today = amended(), amended(in_force_from=date(2026, 6, 1), amendment="Amendment 0", holder="Tern")
+    stocked.append([permit_amended(coming)])
+    assert stocked.permit("HB-0417") == a_permit()
+    assert stocked.permits() == (a_permit(),)
+    assert stocked.permit_versions("HB-0417") == (a_permit(), coming)
+    # Recorded later, in force earlier.
+    stocked.append([permit_amended(today)])
+    assert stocked.permit("HB-0417") == today
+    assert stocked.permits() == (today,)
+    assert stocked.permit_versions("HB-0417") == (a_permit(), today, coming)
+
+
+def test_the_day_is_that_of_the_programme(tmp_path):
+    """At 03:59 UTC on 2026-06-02 it is still 2026-06-01 in New York."""
+    for minute, expected in ((59, a_permit()), (60, amended())):
+        instant = datetime(2026, 6, 2, 3, tzinfo=UTC) + timedelta(minutes=minute)
+        drafts = [permit_added(), permit_amended(amended())]
+        memory = MemoryRegister(a_programme(), actor=ACTOR, clock=FixedClock(instant))
+        path = tmp_path / f"{minute}.gpkg"
+        with create_registry(path, a_programme(), actor=ACTOR, clock=FixedClock(instant)) as kept:
+            for register in (memory, kept):
+                register.append(drafts)
+                assert register.permit("HB-0417") == expected
+                assert register.permits() == (expected,)
+
+
+def test_before_the_first_version_the_first_is_given(register):
+    later = a_permit(valid_from=date(2030, 1, 1))
+    register.append([permit_added(later), permit_amended(amended(in_force_from=date(2031, 1, 1)))])
+    assert register.permit("HB-0417") == later
+    assert register.permits() == (later,)
+
+
+def test_a_version_of_the_same_day_takes_the_place_of_the_earlier(stocked):
+    first = amended()
+    better = amended(amendment="Amendment 1, transcribed anew", areas=(an_area(area_id="tern-patch"),))
+    stocked.append([permit_amended(first), permit_amended(better)])
+    assert stocked.permit_versions("HB-0417") == (a_permit(), better)
+    # So does one of the first day of the permit itself.
+    mended = a_permit(holder="Marram", in_force_from=a_permit().valid_from, amendment="mistyped")
+    stocked.append([permit_amended(mended)])
+    assert stocked.permit_versions("HB-0417") == (mended, better)
+    assert [entry.kind for entry in stocked.journal()].count("permit.amended") == 3
+
+
+def test_versions_of_many_permits_are_given_in_order_of_number(register):
+    numbers = [f"HB-{number:04d}" for number in (3, 1, 2)]
+    register.append([permit_added(a_permit(number=number)) for number in numbers])
+    past = amended(number="HB-0002", in_force_from=date(2025, 1, 1))
+    register.append([permit_amended(past), permit_amended(amended(number="HB-0001"))])
+    assert [permit.number for permit in register.permits()] == sorted(numbers)
+    assert [permit.in_force_from for permit in register.permits()] == [None, date(2025, 1, 1), None]
+
+
+def test_what_does_not_fit_a_version_is_refused_and_nothing_is_written(stocked):
+    before = stocked.head()
+    with pytest.raises(NotFoundError, match="HB-0999"):
+        stocked.append([permit_amended(amended(number="HB-0999"))])
+    with pytest.raises(NotFoundError, match="HB-0999"):
+        stocked.permit_versions("HB-0999")
+    with pytest.raises(ConflictError):
+        stocked.append([permit_added(a_permit(valid_from=date(2025, 5, 1)))])
+    assert stocked.head() == before
+    assert stocked.permit_versions("HB-0417") == (a_permit(),)
+
+
+def test_a_permit_recorded_before_there_were_versions_is_read(register):
+    body = dict(permit_added().body)
+    for name in ("holder", "in_force_from", "amendment", "reporting"):
+        del body[name]
+    body["conditions"] = [
+        {name: value for name, value in condition.items() if name != "areas"}
+        for condition in body["conditions"]
+    ]
+    register.append([Draft(kind="permit.added", actor=ACTOR, body=body)])
+    assert register.permit("HB-0417") == a_permit()
+    assert register.permits() == register.permit_versions("HB-0417") == (a_permit(),)
+
+
+# Targets, baselines and declarations
+
+
+def test_targets_and_baselines_come_back_exactly(stocked):
+    assert stocked.targets() == stocked.baselines() == ()
+    land = a_baseline(baseline_id="baseline-0002", shape=an_area().shape, epoch=None)
+    other = a_target(target_id="target-0002", tag="MR-0002", lon_deg=-77.0 + 1e-13)
+    stocked.append([target_added(other), target_added(), baseline_added(land), baseline_added()])
+    assert stocked.targets() == (a_target(), other)
+    assert stocked.baselines() == (a_baseline(), land)
+
+
+def test_a_target_that_moved_takes_the_place_of_the_earlier(stocked):
+    stocked.append([target_added()])
+    before = stocked.head()
+    elsewhere = a_target(target_id="target-0002", lat_deg=34.001)
+    with pytest.raises(ConflictError):
+        stocked.append([target_added(elsewhere)])
+    with pytest.raises(NotFoundError, match="target-0009"):
+        stocked.append([target_added(elsewhere, supersedes="target-0009")])
+    assert stocked.head() == before
+    stocked.append([target_added(elsewhere, supersedes="target-0001")])
+    assert stocked.targets() == (elsewhere,)
+    # Under another permit the same module may have another target.
+    stocked.append([target_added(a_target(target_id="target-0003", permit="HB-0500"))])
+    assert [target.target_id for target in stocked.targets()] == ["target-0002", "target-0003"]
+
+
+def test_what_was_declared_and_done_comes_back_with_who_said_so_and_when(stocked):
+    assert stocked.declarations() == stocked.duties_done() == ()
+    said = {"burial_report": "yes", "days": 30, "cite": "Letter of 2026-05-01"}
+    done = {"duty_id": "notice-1", "sent_on": "2026-06-01", "note": ""}
+    first, second = stocked.append(
+        [
+            Draft(kind="programme.declared", actor="Ada", body=said),
+            Draft(kind="duty.done", actor="Ben", body=done),
+        ]
+    )
+    time = first.time.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    assert stocked.declarations() == ({**said, "reference": first.reference, "time": time, "actor": "Ada"},)
+    assert stocked.duties_done() == ({**done, "reference": second.reference, "time": time, "actor": "Ben"},)
