@@ -13,7 +13,7 @@ Distance in an azimuthal equidistant plane: the expansion of the metric in norma
 "Intersection and point-to-line solutions for geodesics on the ellipsoid", Stud. Geophys. Geod. 62 (2018).
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -35,8 +35,10 @@ from registry.measure.geodesic import (
     earth_centred,
     inverse,
 )
+from registry.measure.pieces import Pieces, squared_in_plane
+from registry.measure.small_sites import SmallSites
 
-__all__ = ["Boundary", "distance_to", "signed_distance"]
+__all__ = ["Boundary", "distance_to", "signed_distance", "signed_distances"]
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.intp]
@@ -47,10 +49,6 @@ _PLANE_M = 12_000.0
 _TILE_M = 11_000.0
 #: How far a piece of an edge may part from its straight image in the plane. Units: m.
 _SAG_M = 2e-5
-#: Up to so many pieces are tried one by one.
-_FEW = 48
-#: Rows times pieces looked at in one go: about what fits the processor's cache.
-_BLOCK = 100_000
 #: No area of this trade holds a point that is this far from its boundary. Units: m.
 _ABSURD_M = 5e6
 
@@ -108,6 +106,71 @@ def signed_distance(lon: ArrayLike, lat: ArrayLike, shape: Polygon | MultiPolygo
         raise GeometryError(what, remedy="Give a polygon.")
     found = distance_to(lon, lat, shape, edges)
     return Boundary(-found.distance_m + 0.0, found.bearing_deg)
+
+
+def signed_distances(
+    lon: ArrayLike,
+    lat: ArrayLike,
+    shapes: Sequence[Polygon | MultiPolygon],
+    which: ArrayLike,
+    edges: Sequence[Edges],
+) -> Floats:
+    """
+    Measure how far inside its own area each of many points lies.
+
+    Parameters
+    ----------
+    lon, lat : array_like, shape (n,)
+        The points. Units: degrees, in the frame of their areas.
+    shapes : sequence of Polygon or MultiPolygon, length k
+        The areas.
+    which : array_like of int, shape (n,)
+        Row of ``shapes`` for each point; -1 where there is none. Points of one area that follow one another
+        are measured fastest.
+    edges : sequence of {"geodesic", "rhumb"}, length k
+        How the edges of each area run.
+
+    Returns
+    -------
+    numpy.ndarray, shape (n,)
+        As :func:`signed_distance` gives it, to 0.1 mm; NaN where there is no point or no area.
+
+    Raises
+    ------
+    GeometryError
+        If a shape that is asked for is empty or no polygon.
+
+    Examples
+    --------
+    >>> square = Polygon([(-77.01, 34.0), (-76.99, 34.0), (-76.99, 34.02), (-77.01, 34.02)])
+    >>> inside_m = signed_distances([-77.002, -76.992], [34.005, 33.999], [square], [0, 0], ["geodesic"])
+    >>> inside_m.round(2).tolist()
+    [554.57, -110.94]
+    """
+    p, q = np.broadcast_arrays(np.atleast_1d(np.asarray(lon, float)), np.atleast_1d(np.asarray(lat, float)))
+    area = np.broadcast_to(np.atleast_1d(np.asarray(which, dtype=np.intp)), p.shape)
+    order = None if np.all(area[1:] >= area[:-1]) else np.argsort(area, kind="stable")
+    if order is not None:
+        p, q, area = p.take(order), q.take(order), area.take(order)
+    inside_m = np.full(p.shape, np.nan)
+    begin = np.searchsorted(area, np.arange(len(shapes) + 1))
+    asked = np.flatnonzero(np.diff(begin)).tolist()
+    sites = SmallSites.among([shapes[k] for k in asked], [edges[k] for k in asked])
+    held = np.zeros(len(shapes), dtype=bool)
+    member = np.array(asked, dtype=np.intp)[sites.member]
+    held[member] = True
+    quick = np.flatnonzero(held.take(area) & (area >= 0))
+    count = np.diff(begin)[member]
+    inside_m[quick] = sites.distance(p.take(quick), q.take(quick), np.cumsum(np.append(0, count)))
+    for k in asked:
+        rest = begin[k] + np.flatnonzero(np.isnan(inside_m[begin[k] : begin[k + 1]]))
+        if rest.size:
+            inside_m[rest] = signed_distance(p[rest], q[rest], shapes[k], edges[k]).distance_m
+    if order is None:
+        return inside_m
+    found = np.empty_like(inside_m)
+    found[order] = inside_m
+    return found
 
 
 def distance_to(
@@ -200,9 +263,9 @@ class _Outline:
         """Distance (negative inside) and bearing of points that lie near the centre of the plane."""
         p = np.column_stack(plane.to_plane(lon, lat))
         vertices = np.column_stack(plane.to_plane(self.vertices[:, 0], self.vertices[:, 1]))
-        piece = _nearest(p, vertices[self.first], vertices[self.second], plane.curvature_per_m2)
+        piece = Pieces(vertices[self.first], vertices[self.second]).nearest(p.T, plane.curvature_per_m2)
         first, second = self.first[piece], self.second[piece]
-        squared = _squared(p, vertices[first], vertices[second], plane.curvature_per_m2)
+        squared = squared_in_plane(p, vertices[first], vertices[second], plane.curvature_per_m2)
         distance = np.sqrt(np.maximum(squared, 0.0))
         foot = _foot(p, vertices[first], vertices[second])
         toward = foot - p
@@ -269,52 +332,6 @@ def _near(lon: Floats, lat: Floats, centre: tuple[float, float]) -> NDArray[np.b
     turn = np.radians(np.abs(np.remainder(lon - centre[0] + 180.0, 360.0) - 180.0))
     east = turn * np.cos(np.radians(np.minimum(np.abs(lat), abs(centre[1])))) * EARTH_RADIUS_M
     return np.asarray((north < half_m) & (east < half_m))
-
-
-def _nearest(p: Floats, a: Floats, b: Floats, curvature: float) -> Rows:
-    """
-    Find the row of the piece that is nearest to each point.
-
-    Where there are many, pieces are bundled into runs as they follow one another. All of a run lies within
-    its stray of the chord between its ends, so a run whose chord is farther than the nearest vertex by more
-    than the stray is left out.
-    """
-    size = int(np.sqrt(len(a) / 3.0)) if len(a) > _FEW else 1
-    runs = np.minimum(np.arange(0, len(a), size)[:, None] + np.arange(size), len(a) - 1)
-    start, middle, stop = a[runs[:, 0]], a[runs[:, size // 2]], b[runs[:, -1]]
-    ends = (_squared(v[runs], start[:, None], stop[:, None], 0.0).max(axis=1) for v in (a, b))
-    stray = np.sqrt(np.maximum(*ends))
-    nearest = np.empty(len(p), dtype=np.intp)
-    for rows in np.array_split(np.arange(len(p)), max(1, len(p) * len(runs) // _BLOCK)):
-        q = p[rows, None]
-        squared = _squared(q, start, stop, curvature)
-        if size == 1:
-            nearest[rows] = np.argmin(squared, axis=1)
-            continue
-        apart = np.hypot(q[..., 0] - middle[:, 0], q[..., 1] - middle[:, 1]).min(axis=1)
-        reach = apart * (1.0 + 1e-6) + 1e-6
-        row, run = np.nonzero(np.sqrt(np.maximum(squared, 0.0)) - stray <= reach[:, None])
-        within = _squared(q[row], a[runs[run]], b[runs[run]], curvature)
-        best = np.argmin(within, axis=1)
-        least = within[np.arange(len(row)), best]
-        begin = np.searchsorted(row, np.arange(len(rows)))
-        lowest = np.minimum.reduceat(least, begin)[row]
-        winner = np.flatnonzero(least == lowest)
-        winner = winner[np.unique(row[winner], return_index=True)[1]]
-        nearest[rows] = runs[run[winner], best[winner]]
-    return nearest
-
-
-def _squared(p: Floats, a: Floats, b: Floats, curvature: float) -> Floats:
-    """Squared distance on the ellipsoid from points to pieces that are straight in the plane."""
-    px, py = p[..., 0] - a[..., 0], p[..., 1] - a[..., 1]
-    dx, dy = b[..., 0] - a[..., 0], b[..., 1] - a[..., 1]
-    t = np.clip((px * dx + py * dy) / np.maximum(dx * dx + dy * dy, 1e-12), 0.0, 1.0)
-    px -= t * dx
-    py -= t * dy
-    # with f the foot and q the point, q × f = q × (q - w) = w × q, where w leads from the foot to the point
-    cross = px * p[..., 1] - py * p[..., 0]
-    return px * px + py * py - curvature / 3.0 * cross * cross
 
 
 def _foot(p: Floats, a: Floats, b: Floats) -> Floats:

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from shapely import LineString, MultiPolygon, Point, Polygon
 
 from registry.errors import GeometryError
-from registry.measure.boundary import distance_to, signed_distance
-from registry.measure.edges import geodesic_circle, run_edges
+from registry.measure.boundary import distance_to, signed_distance, signed_distances
+from registry.measure.edges import Edges, geodesic_circle, run_edges
 from registry.measure.geodesic import direct, inverse
 
 GRS80 = Geodesic(6378137.0, 1 / 298.257222101)
@@ -194,7 +194,7 @@ def test_leaving_out_far_runs_changes_nothing(monkeypatch, radius_m):
     whole = shapely.GeometryCollection([Polygon(shell, [hole]), LineString(island), *buoys])
     x, y = direct(-77.0, 34.0, rng.uniform(0, 360, 600), rng.uniform(0, 3, 600) * radius_m)
     bundled = distance_to(x, y, whole)
-    monkeypatch.setattr("registry.measure.boundary._FEW", 10**9)
+    monkeypatch.setattr("registry.measure.pieces._FEW", 10**9)
     single = distance_to(x, y, whole)
     assert bundled.distance_m == pytest.approx(single.distance_m, abs=1e-7)
 
@@ -265,3 +265,85 @@ def test_distance_to_a_circle_is_radius_less_distance_from_its_centre(lon, lat, 
     x, y = direct(lon, lat, bearing, share * radius_m)
     found = signed_distance(x, y, geodesic_circle(lon, lat, radius_m), "geodesic").distance_m[0]
     assert found == pytest.approx(radius_m * (1 - share), abs=2e-3)
+
+
+def around(lon, lat, radius_m, count, rng):
+    return direct(lon, lat, rng.uniform(0, 360, count), np.sqrt(rng.uniform(0, 2.0, count)) * radius_m)
+
+
+@pytest.mark.parametrize("radius_m", [40.0, 300.0, 2_500.0, 7_000.0, 40_000.0])
+def test_many_areas_at_once_are_measured_as_one_by_one(radius_m):
+    """Plain sites by the dozen, clockwise or not, beside whatever needs more care, against the foot point."""
+    rng = np.random.default_rng(int(radius_m))
+    shapes, rings, points = [], [], []
+    for k, (x0, y0) in enumerate([*SITES, (10.0, 90.0)] * 2):
+        shell = star(x0, y0, radius_m, int(rng.integers(3, 60)), rng)[:: (-1) ** k]
+        hole = [star(x0, y0, radius_m * 0.2, 5, rng)] if k % 5 == 4 else []
+        shapes.append(Polygon(shell, hole))
+        rings.append([shell, *hole])
+        points.append(np.stack((*around(x0, y0, radius_m, 30, rng), np.full(30, float(k)))))
+    lon, lat, which = rng.permutation(np.concatenate(points, axis=1), axis=1)
+    which = which.astype(int)
+    found = signed_distances(lon, lat, shapes, which, ["geodesic"] * len(shapes))
+    for k, shape in enumerate(shapes):
+        rows = which == k
+        alone = signed_distance(lon[rows], lat[rows], shape, "geodesic").distance_m
+        assert found[rows] == pytest.approx(alone, abs=2e-5)
+    for i in range(0, len(lon), 25):
+        assert abs(found[i]) == pytest.approx(oracle(lon[i], lat[i], rings[which[i]])[0], abs=1e-4)
+
+
+def test_among_many_areas_each_keeps_its_own_nature():
+    """Rhumb edges, parts, a seam, a ring that jumps or repeats a corner, a far point, and none at all."""
+    square = [(179.98, 10.0), (180.02, 10.0), (180.02, 10.04), (179.98, 10.04)]
+    jumping = [((x + 180.0) % 360.0 - 180.0, y) for x, y in square]
+    cut = MultiPolygon(
+        [
+            Polygon([(179.98, 10.0), (180.0, 10.0), (180.0, 10.04), (179.98, 10.04)]),
+            Polygon([(-180.0, 10.0), (-179.98, 10.0), (-179.98, 10.04), (-180.0, 10.04)]),
+        ]
+    )
+    twice = [square[0], square[0], *square[1:]]
+    shapes: list[Polygon | MultiPolygon] = [
+        Polygon(square),
+        Polygon(square),
+        cut,
+        Polygon(jumping),
+        Polygon(twice),
+        Polygon(),
+    ]
+    edges: list[Edges] = ["geodesic", "rhumb", "geodesic", "geodesic", "geodesic", "geodesic"]
+    lon, lat = np.array([180.0, -179.995, 179.97, 0.0, 18.0]), np.array([10.02, 10.039, 10.01, -10.0, 10.02])
+    which = np.repeat(np.arange(5), 5)
+    x, y = np.tile(lon, 5), np.tile(lat, 5)
+    found = signed_distances([*x, 1.0, np.nan], [*y, 2.0, 3.0], shapes, [*which, -1, 0], edges)
+    for k in range(5):
+        alone = signed_distance(lon, lat, shapes[k], edges[k]).distance_m
+        assert found[5 * k : 5 * k + 5] == pytest.approx(alone, abs=1e-5)
+    assert np.isnan(found[-2:]).all()
+    assert found[0] == pytest.approx(found[15], abs=1e-6)
+    assert signed_distances([], [], shapes, [], edges).shape == (0,)
+    with pytest.raises(GeometryError, match="empty"):
+        signed_distances([0.0], [0.0], shapes, [5], edges)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.sampled_from(SITES),
+    st.integers(3, 12),
+    st.floats(5.0, 5_000.0),
+    st.integers(0, 999),
+    st.booleans(),
+)
+def test_the_side_of_a_corner_is_told_as_containment_tells_it(place, corners, radius_m, seed, exact):
+    """Points in the fans beyond sharp and blunt corners, and (where exact) straight above corners and edges."""
+    rng = np.random.default_rng(seed)
+    shell = star(place[0], place[1], radius_m, corners, rng)
+    x, y = np.array(shell).T
+    lon, lat = direct(x, y, rng.uniform(0, 360, corners), rng.uniform(0.01, 0.5) * radius_m)
+    if exact:
+        lon = np.append(lon, x)
+        lat = np.append(lat, np.full(corners, place[1]))
+    found = signed_distances(lon, lat, [Polygon(shell)], np.zeros(len(lon)), ["geodesic"])
+    alone = signed_distance(lon, lat, Polygon(shell), "geodesic").distance_m
+    assert found == pytest.approx(alone, abs=2e-5)
