@@ -1,5 +1,6 @@
 """Record that a notice or report was sent: when, and about which placements."""
 
+import re
 from collections.abc import Sequence
 from datetime import date
 from difflib import get_close_matches
@@ -32,7 +33,7 @@ def record_sending(
     register : Register
         Where they stand.
     duty_ids : sequence of str
-        As the list of duties prints them.
+        As the list of duties prints them; with ``*``, all that it fits and that were not sent yet.
     sent_on : datetime.date or None
         In the programme's zone; None: nothing was sent, and what was told before was a mistake.
     note : str
@@ -61,8 +62,9 @@ def record_sending(
             raise InvalidRecordError(what, remedy='Say why, with --note "...".')
         listed = list_duties(register, on=now_on).duties
         told = standing_sendings(register)
+        duty_ids = tuple(dict.fromkeys(found for each in duty_ids for found in _matching(listed, each)))
         drafts = []
-        for duty_id in dict.fromkeys(duty_ids):
+        for duty_id in duty_ids:
             duty = find_duty(listed, duty_id)
             _insist_sendable(duty, sent_on)
             if instead or sent_on is None:
@@ -79,7 +81,7 @@ def record_sending(
             drafts.append(Draft(kind="duty.done", actor=actor, body=sending_body(sending)))
         register.append(drafts)
         after = {duty.duty_id: duty for duty in list_duties(register, on=now_on).duties}
-    return tuple(after[duty_id] for duty_id in dict.fromkeys(duty_ids) if duty_id in after)
+    return tuple(after[duty_id] for duty_id in duty_ids if duty_id in after)
 
 
 def find_duty(duties: Sequence[Duty], duty_id: str) -> Duty:
@@ -96,6 +98,22 @@ def find_duty(duties: Sequence[Duty], duty_id: str) -> Duty:
         near = get_close_matches(duty_id, [duty.duty_id for duty in duties], n=3)
         remedy = f"Did you mean: {', '.join(near)}?" if near else "List them with: leadline duties --all."
         raise NotFoundError(f"There is no duty {duty_id!r}.", remedy=remedy)
+    return found
+
+
+def _matching(duties: Sequence[Duty], duty_id: str) -> Sequence[str]:
+    """Give an identifier as it is, or those of the unsent duties that a pattern fits."""
+    if "*" not in duty_id:
+        return (duty_id,)
+    pattern = re.compile(".*".join(map(re.escape, duty_id.split("*"))))
+    found = [
+        duty.duty_id
+        for duty in duties
+        if pattern.fullmatch(duty.duty_id) and duty.due_on is not None and not duty.times_sent
+    ]
+    if not found:
+        what = f"No duty that was not sent yet fits {duty_id!r}."
+        raise NotFoundError(what, remedy="List them with: leadline duties.")
     return found
 
 

@@ -1,6 +1,7 @@
 """``leadline duties``: notices, reports and dates that are owed, and what was sent."""
 
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -36,6 +37,7 @@ SHOWN = 40
 @click.option("--on", metavar="DAY", help="As it stands on this day, as 2026-06-14; else today.")
 @click.option("--soon", type=click.IntRange(0, 3650), metavar="DAYS", help="Due soon: so many days ahead.")
 @click.option("--all", "everything", is_flag=True, help="Also what was done on time or does not apply.")
+@click.option("--why", is_flag=True, help="What each rests on: placements, plans, what was told as sent.")
 @json_option
 @registry_option
 @click.pass_context
@@ -45,6 +47,7 @@ def command(
     on: str | None,
     soon: int | None,
     everything: bool,
+    why: bool,
     as_json: bool,
 ) -> int:
     """
@@ -73,7 +76,7 @@ def command(
     if as_json:
         print_json(_data(found))
     else:
-        _tell(found, everything=everything)
+        _tell(found, everything=everything, why=why)
     return code
 
 
@@ -236,6 +239,8 @@ def done(
     """
     Record that notices or reports (ID as printed by duties) were sent; sent late is told as late.
 
+    An ID with * stands for all of those that were not sent yet, as "burial-*".
+
     Told again, it is a further sending, as of an amended report; the first one counts for being on time.
     The placements behind a report are kept with it: what is corrected or withdrawn later is told.
 
@@ -265,6 +270,65 @@ def done(
         _tell_duty(duty)
 
 
+@command.command("draft")
+@click.argument("duty_id", metavar="ID")
+@click.option("--out", required=True, type=click.Path(path_type=Path), metavar="DIR", help="Where it goes.")
+@json_option
+@registry_option
+@click.pass_context
+def draft(ctx: click.Context, duty_id: str, out: Path, as_json: bool) -> None:
+    """
+    Draft a notice or report (ID as printed by duties) as PDF and CSV; nothing is recorded or sent.
+
+    Positions, lengths and masses come in the frame, notation and units of [reporting] in the permit's file; a
+    burial-at-sea report in decimal degrees of WGS 84. What Leadline does not hold is a blank to be filled in.
+    A burial-at-sea report names the deceased: it is a private paper. No draft claims that anything was
+    allowed: it prints the papers that the programme recorded, and who must decide.
+
+    \b
+    Example:
+      leadline duties draft asbuilt-HB-0417-2026-06-14 --out papers
+    """
+    from registry.actions.draft_duty import draft_duty
+    from registry.documents.duty_draft import render_duty_draft
+    from registry.formats.duty_table import write_draft_table, write_duty_fields
+    from registry.formats.reported_position import write_reported
+    from registry.storage.files import make_folder, write_file
+    from registry.storage.shipped import shipped_path
+
+    made = draft_duty(open_for_reading(ctx), duty_id, write_position=write_reported)
+    pdf = render_duty_draft(made, shipped_path("fonts"))
+    make_folder(out)
+    name = _file_name(duty_id)
+    files = [write_file(out / f"{name}.pdf", pdf), write_file(out / f"{name}.csv", write_duty_fields(made))]
+    for table in made.tables:
+        if table.rows:
+            path = out / f"{name}-{_file_name(table.title.lower())}.csv"
+            files.append(write_file(path, write_draft_table(table)))
+    if as_json:
+        print_json(
+            {
+                "id": duty_id,
+                "files": [str(path) for path in files],
+                "blanks": made.blanks,
+                "private": made.private,
+                "authority_basis": list(made.bases),
+            }
+        )
+        return
+    click.echo(f"Drafted {made.title}: {', '.join(map(str, files))}")
+    if made.blanks:
+        click.echo(f"  {made.blanks} fields to be filled in by the programme.")
+    if made.private:
+        click.echo("  Private: it names a person who died. Send it to the authority and to nobody else.")
+    click.echo(f"  Nothing was sent. Once it is: leadline duties done {duty_id} --sent DAY")
+
+
+def _file_name(text: str) -> str:
+    """Make a name that every file system takes."""
+    return "".join(c if c.isalnum() or c in "-._" else "_" for c in text)
+
+
 def _day(text: str | None) -> date | None:
     if text is None:
         return None
@@ -290,13 +354,18 @@ def _mark(state: "DutyState", words: str) -> str:
     return click.style(f"{shape} {words}", fg=colour)
 
 
-def _tell(found: "Duties", *, everything: bool) -> None:
+def _tell(found: "Duties", *, everything: bool, why: bool) -> None:
     click.echo(f"Duties on {found.on}, in days of {found.zone}")
     shown = [duty for duty in found.duties if everything or not _settled(duty)]
-    for duty in shown if everything else shown[:SHOWN]:
-        _tell_duty(duty)
-    if len(shown) > SHOWN and not everything:
-        click.echo(f"... and {len(shown) - SHOWN} more; --all prints them.")
+    told = shown if everything else shown[:SHOWN]
+    widths = [max((len(cell) for cell in cells), default=0) for cells in zip(*map(_cells, told), strict=True)]
+    for duty in told:
+        words, due, duty_id = (cell.ljust(width) for cell, width in zip(_cells(duty), widths, strict=True))
+        click.echo(f"{_mark(duty.state, words)}  {due}  {duty_id}  {_what(duty)}")
+        for sentence in duty.evidence if why else ():
+            click.echo(f"      {sentence}")
+    if len(shown) > len(told):
+        click.echo(f"... and {len(shown) - len(told)} more; --all prints them.")
     settled = len(found.duties) - len(shown)
     if settled:
         click.echo(f"{settled} more done on time or not applying; --all prints them.")
@@ -304,6 +373,14 @@ def _tell(found: "Duties", *, everything: bool) -> None:
         click.echo("Nothing is owed.")
     print_lines("Note", found.notes)
     click.echo("An aid, not a ruling: the permit and the authorities decide what is owed, and when.")
+
+
+def _cells(duty: "Duty") -> tuple[str, str, str]:
+    return duty.state_words, str(duty.due_on or "no day yet"), duty.duty_id
+
+
+def _what(duty: "Duty") -> str:
+    return f"{duty.what} [{duty.cite}]" if duty.cite else duty.what
 
 
 def _settled(duty: "Duty") -> bool:
@@ -315,12 +392,9 @@ def _settled(duty: "Duty") -> bool:
 
 
 def _tell_duty(duty: "Duty") -> None:
-    due = f"due {duty.due_on}" if duty.due_on else "no day"
-    click.echo(f"{_mark(duty.state, duty.state_words)}  {due}  {duty.duty_id}")
-    cite = f" [{duty.cite}]" if duty.cite else ""
-    click.echo(f"    {duty.what}{cite}")
-    for sentence in duty.evidence:
-        click.echo(f"    {sentence}")
+    click.echo(f"{_mark(duty.state, duty.state_words)}  {duty.due_on or 'no day yet'}  {duty.duty_id}")
+    for sentence in (_what(duty), *duty.evidence):
+        click.echo(f"      {sentence}")
 
 
 def _data(found: "Duties") -> dict[str, Any]:

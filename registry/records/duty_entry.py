@@ -11,6 +11,7 @@ from typing import Any, Literal, get_args
 
 from registry.errors import InvalidRecordError
 from registry.records.duty import DutyKind
+from registry.records.printed_words import printed_words
 
 __all__ = [
     "BURIAL_REPORT_DAYS",
@@ -50,6 +51,7 @@ class AuthorityBasis:
         if not (self.kind.strip() and self.document.strip()):
             what = f"The authority basis “{self.kind}: {self.document}” lacks its kind or its document."
             raise InvalidRecordError(what, remedy='Give both, as "state permit: HB-0417".')
+        printed_words("authority basis", f"{self.kind}: {self.document}", longest=_LONGEST)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,9 +80,7 @@ class Declaration:
         if self.applies != "unknown" and not self.cite.strip():
             what = f"The declaration ({self.applies}) names no source."
             raise InvalidRecordError(what, remedy='Say who says so, with --cite "...".')
-        if len(self.cite) > _LONGEST:
-            what = f"The citation has {len(self.cite)} characters."
-            raise InvalidRecordError(what, remedy=f"Give at most {_LONGEST}.")
+        printed_words("citation", self.cite, longest=_LONGEST, may_be_empty=True)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,6 +118,10 @@ class Sending:
     instead: bool = False
     #: Who told it and when; empty while it is being drafted.
     told: str = ""
+
+    def __post_init__(self) -> None:
+        """Refuse a note that does not read as it was typed."""
+        printed_words("note", self.note, longest=_LONGEST, may_be_empty=True)
 
 
 def declaration_body(declaration: Declaration) -> dict[str, Any]:
