@@ -126,6 +126,33 @@ def test_an_epoch_that_was_taken_is_told_in_the_operation():
     assert "no epoch" not in add_permit_text(a_register(), stated).areas[0].operation
 
 
+def test_an_epoch_in_the_corners_is_the_epoch():
+    """The same corners at 2010.0 and at 2026.9 lie 0.2 m apart: see the metre by which WGS 84 moves home."""
+    bare = ("33.00000000, -78.00000000", "33.00000000, -77.99000000", "33.01000000, -77.99000000")
+    for epoch, shift_m in ((2010.0, 0.876), (2026.9, 1.0703)):
+        corners = str([f"{corner} WGS84 epoch {epoch}" for corner in bare]).replace("'", '"')
+        for beside in ("", f"epoch = {epoch}"):
+            (area,) = add_permit_text(a_register(), permit_text(frame=beside, corners=corners)).areas
+            assert area.epoch == epoch
+            assert "no epoch was stated" not in area.operation
+            nearest = min(GRS80.inv(-78.0, 33.0, lon, lat)[2] for lon, lat in get_coordinates(area.shape))
+            assert nearest == pytest.approx(shift_m, abs=1e-3)
+
+
+def test_a_condition_for_some_areas_and_a_frame_for_reports_are_kept():
+    second = AREA.replace("north", "south").format(
+        frame='frame = "EPSG:6318"', corners=CORNERS.replace("34 00.0", "33 58.0")
+    )
+    text = permit_text(
+        more=second,
+        conditions=condition('rule = "spacing"\nleast_m = 6\narea = "south-patch"')
+        + '[reporting]\nframe = "NAD83(2011)"\n',
+    )
+    permit = add_permit_text(a_register(), text)
+    assert permit.conditions[0].areas == ("south-patch",)
+    assert permit.reporting.frame == "EPSG:6318"
+
+
 def test_the_frame_may_stand_in_the_corners():
     corners = '["33.000000, -78.000000 WGS84", "33.000000, -77.990000 WGS84", "33.010000, -77.990000 WGS84"]'
     assert add_permit_text(a_register(), permit_text(frame="", corners=corners)).areas[0].frame == "EPSG:4326"
@@ -191,6 +218,32 @@ FROM_FILE = '[[area]]\nid = "drawn"\nsource = "areas.gpkg"\n'
 BOW_TIE = Polygon([(-77.0, 34.0), (-76.99, 34.01), (-76.99, 34.0), (-77.0, 34.01)])
 
 REFUSED = {
+    "a condition for an area that is not there": (
+        permit_text(conditions=condition('rule = "spacing"\nleast_m = 6\narea = "south-patch"')),
+        PermitError,
+        "'spacing'.*area 'south-patch'.*It has: north-patch",
+    ),
+    "reports in no frame": (
+        permit_text(conditions='[reporting]\nframe = "EPSG:99999"'),
+        FrameError,
+        "reporting.*99999",
+    ),
+    "epochs in corners differ": (
+        permit_text(
+            frame='frame = "EPSG:4326"',
+            corners='["33.0, -78.0 epoch 2010.0", "33.0, -77.9 epoch 2011.0", "33.1, -77.9 epoch 2010.0"]',
+        ),
+        PermitError,
+        "several epochs: 2010, 2011",
+    ),
+    "epoch beside and inside differ": (
+        permit_text(
+            frame='frame = "EPSG:4326"\nepoch = 2020.0',
+            corners='["33.0, -78.0 epoch 2010.0", "33.0, -77.9 epoch 2010.0", "33.1, -77.9 epoch 2010.0"]',
+        ),
+        PermitError,
+        "several epochs: 2010, 2020",
+    ),
     "no frame": (permit_text(frame=""), PermitError, "states no frame.*EPSG"),
     "frames in corners differ": (
         permit_text(

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from registry.errors import PermitError
 from registry.formats.permit_file import read_permit_file
+from registry.records.permit import Reporting
 
 HEAD = """
 [permit]
@@ -358,3 +359,76 @@ def test_windows_of_a_season_are_kept_as_words():
     assert (
         limits('open = "1 November to 30 April"', rule="season")["open"].written == "1 November to 30 April"
     )
+
+
+def test_a_permit_says_who_holds_it_or_nobody():
+    assert permit().holder == ""
+    assert permit(head=HEAD + 'holder = "Tern Reef Trust"\n').holder == "Tern Reef Trust"
+
+
+def conditions_for(lines):
+    (condition,) = permit(
+        more=f'[[condition]]\nrule = "spacing"\nleast_m = 6\ncite = "SC 4"\n{lines}'
+    ).conditions
+    return condition.areas
+
+
+def test_a_condition_may_be_limited_to_areas():
+    assert conditions_for("") == ()
+    assert conditions_for('area = "north-patch"') == ("north-patch",)
+    assert conditions_for('area = [" north-patch ", "south-patch"]') == ("north-patch", "south-patch")
+
+
+@pytest.mark.parametrize(
+    "lines", ["area = []", 'area = ""', "area = 3", 'area = ["a", "a"]', 'area = ["a", 3]']
+)
+def test_an_area_that_is_no_name_is_refused(lines):
+    with pytest.raises(PermitError, match=r"\[\[condition\]\] 1 \(spacing\): area"):
+        conditions_for(lines)
+
+
+REPORTING = """
+[reporting]
+frame = "EPSG:32119"
+notation = "dms"
+length_unit = "ftUS"
+mass_unit = "short tons"
+notice_days_before = 14
+notice_cite = "General condition 3"
+report_days_after = 30
+report_cite = "General condition 5"
+"""
+
+
+def test_how_the_authority_wants_to_be_told():
+    assert permit().reporting == Reporting()
+    assert permit(more="[reporting]\n").reporting == Reporting()
+    assert permit(more=REPORTING).reporting == Reporting(
+        frame="EPSG:32119",
+        notation="dms",
+        length_unit="ftUS",
+        mass_unit="short tons",
+        notice_days_before=14,
+        notice_cite="General condition 3",
+        report_days_after=30,
+        report_cite="General condition 5",
+    )
+
+
+@pytest.mark.parametrize(
+    ("was", "becomes", "told"),
+    [
+        ('"dms"', '"degrees"', "notation = 'degrees'.*dd, ddm, dms"),
+        ('"ftUS"', '"feet"', "length_unit.*m, ft, ftUS, fathoms"),
+        ('"short tons"', '"tons"', "mass_unit.*kg, t, short tons"),
+        ("= 14", "= 14.5", "notice_days_before.*whole number"),
+        ("= 14", "= -1", "notice_days_before.*whole number"),
+        ("= 30", '= "30 days"', "report_days_after.*plain number"),
+        ('notice_cite = "General condition 3"', "", "notice_days_before = 14 names no source.*notice_cite"),
+        ("report_days_after", "report_days", "unknown key 'report_days'"),
+        ("[reporting]", "[[reporting]]", "'reporting' otherwise than as a .reporting. table"),
+    ],
+)
+def test_what_is_said_of_reports_must_be_understood(was, becomes, told):
+    with pytest.raises(PermitError, match=f"(?s){told}"):
+        permit(more=REPORTING.replace(was, becomes))

@@ -9,6 +9,8 @@ from hypothesis import strategies as st
 from shapely import LineString, MultiPolygon, Point, Polygon
 
 from registry.records.body import (
+    baseline_body,
+    baseline_from_body,
     keep_out_body,
     keep_out_from_body,
     module_body,
@@ -19,18 +21,25 @@ from registry.records.body import (
     placement_from_body,
     programme_body,
     programme_from_body,
+    target_body,
+    target_from_body,
     type_body,
     type_from_body,
 )
 from registry.records.entry import canonical_json
+from registry.records.permit import Reporting
 from tests.builders import (
+    a_baseline,
+    a_condition,
     a_keep_out,
     a_memorial,
     a_module,
     a_permit,
     a_placement,
     a_programme,
+    a_target,
     a_type,
+    amended,
     an_area,
 )
 from tests.rules.one_case import a_square, asked, count_of, feet
@@ -47,7 +56,20 @@ SAME = [
     (a_type(), type_body, type_from_body),
     (a_module(), module_body, module_from_body),
     (a_module(cast_on=None, mass_kg=1390.5, memorial=a_memorial()), module_body, module_from_body),
+    (a_target(epoch=None), target_body, target_from_body),
+    (a_baseline(shape=MultiPolygon([HOLED])), baseline_body, baseline_from_body),
     (a_permit(), permit_body, permit_from_body),
+    (
+        amended(
+            holder="Tern Reef Trust",
+            conditions=(a_condition(areas=("gannet-patch",)),),
+            reporting=Reporting(
+                frame="EPSG:32119", notation="dms", notice_days_before=14, notice_cite="GC 3"
+            ),
+        ),
+        permit_body,
+        permit_from_body,
+    ),
     (
         a_permit(
             areas=(
