@@ -5,7 +5,7 @@ import io
 import json
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from difflib import get_close_matches
 from typing import Any
 
@@ -13,13 +13,13 @@ import click
 
 from registry import __version__
 from registry.cli.options import keep_registry
+from registry.cli.stopping import EXIT_STOPPED, STOPPED, stoppable
 from registry.errors import AmbiguousPositionError, LeadlineError, RequestError, UnavailableError
 
 __all__ = ["COMMANDS", "leadline", "run"]
 
-#: What a shell expects of a command that was stopped by Ctrl-C.
-EXIT_STOPPED = 130
-#: And of one whose reader went away (head, a pager that was left): its verdict was not all read.
+#: What a shell expects of a command whose reader went away (head, a pager that was left): its verdict was not
+#: all read.
 EXIT_UNREAD = 141
 #: An error quotes no more than this of what was typed.
 LONGEST_LINE = 1_000
@@ -118,30 +118,45 @@ def run(arguments: Sequence[str] | None = None) -> int:
         What was typed after ``leadline``; by default the process's own arguments.
     """
     typed = list(sys.argv[1:] if arguments is None else arguments)
-    as_json = "--json" in typed
+    with stoppable() as stop:
+        try:
+            code = _run(typed, as_json="--json" in typed, stopped=lambda: stop.asked)
+        except (KeyboardInterrupt, click.exceptions.Abort):
+            click.echo(STOPPED, err=True)
+            code = EXIT_STOPPED
+    return code if isinstance(code, int) else 0
+
+
+def _run(typed: list[str], *, as_json: bool, stopped: Callable[[], bool]) -> Any:
+    """Run a command; an error that only follows from Ctrl-C counts as that."""
     try:
         # Paths may hold names that the terminal's own encoding cannot show; never fail for that.
         for stream in (sys.stdout, sys.stderr):
             if isinstance(stream, io.TextIOWrapper):
                 stream.reconfigure(encoding="utf-8", errors="backslashreplace")
-        code = leadline.main(args=typed, prog_name="leadline", standalone_mode=False)
-    except LeadlineError as error:
-        code = _tell(error, as_json=as_json)
-    except click.ClickException as error:
-        code = _tell_click(error, as_json=as_json)
-    except (KeyboardInterrupt, click.exceptions.Abort):
-        click.echo("Stopped. What was acknowledged stands.", err=True)
-        code = EXIT_STOPPED
+        return leadline.main(args=typed, prog_name="leadline", standalone_mode=False)
+    except click.exceptions.Abort:
+        raise
+    except Exception as error:
+        if stopped():
+            raise KeyboardInterrupt from error
+        return _tell_any(error, as_json=as_json)
     except SystemExit:
         if "_LEADLINE_COMPLETE" in os.environ:
             raise
         # The only other way in which click leaves: the pipe that it wrote to was closed.
-        code = EXIT_UNREAD
-    except Exception as error:  # the last fence before a traceback
-        if os.environ.get("LEADLINE_TRACEBACK"):
-            raise
-        code = _tell_unforeseen(error, as_json=as_json)
-    return code if isinstance(code, int) else 0
+        return EXIT_UNREAD
+
+
+def _tell_any(error: Exception, *, as_json: bool) -> int:
+    """Tell of an error; the last fence before a traceback."""
+    if isinstance(error, LeadlineError):
+        return _tell(error, as_json=as_json)
+    if isinstance(error, click.ClickException):
+        return _tell_click(error, as_json=as_json)
+    if os.environ.get("LEADLINE_TRACEBACK"):
+        raise error
+    return _tell_unforeseen(error, as_json=as_json)
 
 
 def _tell_unforeseen(error: Exception, *, as_json: bool) -> int:
