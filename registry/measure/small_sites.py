@@ -130,8 +130,8 @@ class SmallSites:
         site = np.repeat(np.arange(len(count)), count)
         for low in range(0, len(lon), _CHUNK):
             part = slice(low, low + _CHUNK)
-            k = curvature.take(site[part])
-            distance[part] = _left_of(plane[:, part], piece[part], self.sides, beside, k)
+            bend = curvature.take(site[part])
+            distance[part] = _left_of(plane[:, part], piece[part], self.sides, beside, bend)
         distance[away_m > NEAR_M / 1.5] = np.nan
         return distance
 
@@ -169,4 +169,4 @@ def _left_of(
     (ax, ay), (bx, by) = sides.along[k].T, sides.along[other].T
     turn_cos, turn_sin = ax * bx + ay * by, ax * by - ay * bx
     aside[corner] = aside[corner] * (1.0 + turn_cos) - past * turn_sin
-    return np.copysign(np.sqrt(np.maximum(squared, 0.0)), aside)
+    return np.asarray(np.copysign(np.sqrt(np.maximum(squared, 0.0)), aside))
