@@ -54,6 +54,7 @@ def summarise_audit(
     *,
     audited_at: datetime,
     as_of: datetime | None = None,
+    on: datetime | None = None,
     problems: Sequence[str] = (),
     progress: Callable[[int], None] = lambda _count: None,
 ) -> AuditSummary:
@@ -69,7 +70,9 @@ def summarise_audit(
     audited_at : datetime
         Now, with its zone.
     as_of : datetime, optional
-        The instant as of which the registry was read.
+        The instant as of which the registry was known.
+    on : datetime, optional
+        The instant by which what was judged had been placed.
     problems : sequence of str, optional
         What in the registry is not as it was written, one sentence each.
     progress : callable
@@ -90,6 +93,7 @@ def summarise_audit(
         frame_epoch=programme.frame_epoch,
         audited_at=audited_at,
         as_of=as_of,
+        on=on,
         journal_head=audit.head,
         journal_entries=register.journal_length(),
         permits=tuple(permits),

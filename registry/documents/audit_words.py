@@ -22,6 +22,7 @@ from registry.documents.audit_values import (
     verdict_words,
 )
 from registry.measure.decision import Verdict
+from registry.records.audit_scope import scope_words
 from registry.records.audit_summary import (
     AuditSummary,
     Change,
@@ -82,7 +83,7 @@ def audit_words(summary: AuditSummary) -> dict[str, Any]:
     return {
         "programme": summary.programme,
         "audited_at": moment(summary.audited_at, summary.zone),
-        "state": _state(summary),
+        "state": scope_words(summary.as_of, summary.on, lambda instant: moment(instant, summary.zone)),
         "frame": f"{summary.frame_name} ({summary.frame}), epoch {summary.frame_epoch:g}",
         "software": summary.software,
         "entries": many(summary.journal_entries, "entry", "entries"),
@@ -166,12 +167,6 @@ def _lines(summary: AuditSummary, detailed: frozenset[int]) -> list[dict[str, An
 
 def _worst(each: PermitSummary) -> Verdict:
     return Verdict(int(each.verdict.max())) if len(each.verdict) else Verdict.NOT_APPLICABLE
-
-
-def _state(summary: AuditSummary) -> str:
-    if summary.as_of is None:
-        return "as it stood when this audit was made"
-    return f"as it stood at {moment(summary.as_of, summary.zone)}; later entries are left out"
 
 
 def _today(each: TodaySummary) -> dict[str, Any]:

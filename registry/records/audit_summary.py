@@ -283,7 +283,7 @@ class AuditSummary:
     frame: str
     frame_name: str
     frame_epoch: float
-    #: When the audit was made, and the instant as of which the registry was read (None: as it stands).
+    #: When the audit was made, and the instant as of which the registry was known (None: as it stands).
     audited_at: datetime
     as_of: datetime | None
     #: Digest of the journal's last entry, and how many entries it has.
@@ -293,6 +293,8 @@ class AuditSummary:
     keep_outs: tuple[KeepOut, ...]
     #: What in the registry is not as it was written, one sentence each; empty where nothing was found.
     problems: tuple[str, ...] = ()
+    #: Only what had been placed by this instant was judged (None: all that stands).
+    on: datetime | None = None
     #: Permits that were amended, by their conditions of today.
     today: tuple[TodaySummary, ...] = ()
     #: Name and version of what made the audit.

@@ -156,7 +156,7 @@ def _is_sound(row: Row) -> bool:
     try:
         if not (isinstance(sequence, int) and _INSTANT.fullmatch(time)):
             return False
-        return digest_of((origin, sequence, time, actor, kind, body, previous)) == digest
+        return digest_of((origin, sequence, time, actor, kind, body, previous)) == str(digest)
     except (TypeError, ValueError):
         return False
 
@@ -170,7 +170,7 @@ def _cites_its_place(row: Row) -> bool:
         cited = json.loads(body)["statement"]["journal"]
     except (ValueError, TypeError, KeyError):
         return True
-    return cited == previous or not (isinstance(cited, str) and _DIGEST.fullmatch(cited))
+    return bool(cited == previous) or not (isinstance(cited, str) and _DIGEST.fullmatch(cited))
 
 
 def _changed(line: _Line) -> Problem:

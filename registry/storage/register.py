@@ -218,6 +218,11 @@ class GeoPackageRegister:
         )
         return self._table(f"WHERE p.fid IN ({found})", [bound for box in boxes for bound in box])
 
+    def placement_count(self, *, permit: str | None = None) -> int:
+        """Give how many placements stand."""
+        chosen, values = ("", ()) if permit is None else (" WHERE permit = ?", (permit,))
+        return int(self._rows(f"SELECT count(*) FROM placements{chosen}", values)[0][0])
+
     def placement(self, placement_id: str) -> "Placement":
         """Give one placement with its observations; NotFoundError otherwise."""
         from registry.records.body import placement_from_body

@@ -211,7 +211,7 @@ def test_a_permit_without_placements_and_a_registry_without_permits():
 def test_an_audit_of_the_past_says_so():
     register = audited_registry()
     summary = summarise_audit(register, audit_registry(register), audited_at=AUDITED_AT, as_of=AUDITED_AT)
-    assert "as it stood at 2026-06-02 05:30 America/New_York (2026-06-02 09:30 UTC)" in write_audit_report(
+    assert "as it was known at 2026-06-02 05:30 America/New_York (2026-06-02 09:30 UTC)" in write_audit_report(
         summary
     )
 
