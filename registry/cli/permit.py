@@ -1,6 +1,7 @@
 """``leadline permit``: permits with their areas, conditions and versions."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import asdict
 from datetime import date
 from itertools import pairwise
 from pathlib import Path
@@ -257,20 +258,26 @@ def _show_amended(amended: "Amended", *, as_json: bool) -> None:
 
 
 def _data(permit: Permit, versions: Sequence[Permit] = (), today: date | None = None) -> dict[str, Any]:
-    from registry.records.body import permit_body
     from registry.records.permit_changes import permit_changes
 
-    data = permit_body(permit) | {"notes": _notes(permit)}
+    data = _body(permit) | {"notes": _notes(permit)}
     if today is None:
         return data
     changes = [(), *(permit_changes(before, after) for before, after in pairwise(versions))]
     return data | {
         "standing": permit.standing_on(today),
         "versions": [
-            permit_body(version) | {"begins_on": version.begins_on.isoformat(), "changes": list(changed)}
+            _body(version) | {"begins_on": version.begins_on.isoformat(), "changes": list(changed)}
             for version, changed in zip(versions, changes, strict=True)
         ],
     }
+
+
+def _body(permit: Permit) -> dict[str, Any]:
+    """Give a permit as data, with what goes without saying said too."""
+    from registry.records.body import permit_body
+
+    return permit_body(permit) | {"reporting": asdict(permit.reporting)}
 
 
 def _notes(permit: Permit) -> list[str]:

@@ -7,8 +7,10 @@ Every pair of functions is exact: ``x_from_body(x_body(x)) == x``. Floats are ke
 from collections.abc import Mapping
 from dataclasses import asdict
 from datetime import UTC, date, datetime
-from typing import Any
+from typing import Any, cast
 
+import shapely
+from shapely import MultiPolygon, Polygon
 from shapely.geometry import mapping, shape
 
 from registry.records.baseline import Baseline
@@ -43,6 +45,7 @@ __all__ = [
 Body = dict[str, Any]
 #: What a placement has only where instruments were brought ashore.
 _ONLY_WHERE_DERIVED = ("survey", "depth")
+_NOTHING_SAID = Reporting()
 
 
 def programme_body(programme: Programme) -> Body:
@@ -101,8 +104,14 @@ def permit_body(permit: Permit) -> Body:
         "holder": permit.holder,
         "in_force_from": permit.in_force_from.isoformat() if permit.in_force_from else None,
         "amendment": permit.amendment,
-        "reporting": asdict(permit.reporting),
+        "reporting": _stated(permit.reporting),
     }
+
+
+def _stated(reporting: Reporting) -> Body:
+    """Give what a permit says of reports: most say nothing, and thousands of them are read at once."""
+    said = {} if reporting == _NOTHING_SAID else _fields(reporting)
+    return {name: value for name, value in said.items() if value != getattr(_NOTHING_SAID, name)}
 
 
 def _area_body(area: Area) -> Body:
@@ -119,14 +128,14 @@ def _area_body(area: Area) -> Body:
 
 def permit_from_body(body: Mapping[str, Any]) -> Permit:
     """Give back the permit; one recorded before permits had versions lacks what came with them."""
-    begins = body.get("in_force_from")
+    begins, reporting = body.get("in_force_from"), body.get("reporting")
     return Permit(
         number=body["number"],
         authority=body["authority"],
         valid_from=date.fromisoformat(body["valid_from"]),
         valid_to=date.fromisoformat(body["valid_to"]),
         chart_datum=body["chart_datum"],
-        areas=tuple(Area(**(area | {"shape": shape(area["shape"])})) for area in body["areas"]),
+        areas=tuple(Area(**(area | {"shape": _outline(area["shape"])})) for area in body["areas"]),
         conditions=tuple(
             Condition(
                 rule=condition["rule"],
@@ -139,8 +148,16 @@ def permit_from_body(body: Mapping[str, Any]) -> Permit:
         holder=body.get("holder", ""),
         in_force_from=date.fromisoformat(begins) if begins else None,
         amendment=body.get("amendment", ""),
-        reporting=Reporting(**body.get("reporting", {})),
+        reporting=Reporting(**reporting) if reporting else _NOTHING_SAID,
     )
+
+
+def _outline(data: Mapping[str, Any]) -> Polygon | MultiPolygon:
+    """Give back the shape of an area; of a plain polygon by the short way, since there are thousands."""
+    if data["type"] != "Polygon":
+        return cast("MultiPolygon", shape(dict(data)))
+    outer, *holes = (shapely.linearrings(ring) for ring in data["coordinates"])
+    return cast("Polygon", shapely.polygons(outer, holes or None))
 
 
 def keep_out_body(keep_out: KeepOut) -> Body:
