@@ -41,6 +41,7 @@ COMMANDS = {
     "intake": "registry.cli.intake",
     "audit": "registry.cli.audit",
     "duties": "registry.cli.duties",
+    "asbuilt": "registry.cli.asbuilt",
     "sample": "registry.cli.sample",
     "accuracy": "registry.cli.accuracy",
     "where": "registry.cli.where",
