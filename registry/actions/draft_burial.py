@@ -60,7 +60,7 @@ def draft_burial(d: Drafting) -> DutyDraft:
             DraftSection(
                 title="The deceased",
                 fields=(
-                    filled("Name of deceased", name) if name else blank("Name of deceased"),
+                    filled("Name of deceased", name),
                     blank("Date of birth", _NOT_HERE),
                     blank("Date of death", _NOT_HERE),
                     blank("Type of remains", "cremated or not cremated; the registry knows only the module"),
@@ -72,7 +72,7 @@ def draft_burial(d: Drafting) -> DutyDraft:
             DraftSection(
                 title="Vessel and persons",
                 fields=(
-                    filled("Vessel", placement.vessel) if placement.vessel else blank("Vessel"),
+                    filled("Vessel", placement.vessel),
                     contact("Vessel's point of contact"),
                     blank("Port of departure", "the last place of departure"),
                     contact("Person responsible for the arrangements"),

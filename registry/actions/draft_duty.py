@@ -1,9 +1,11 @@
 """Draft the paper of a duty: what the registry holds for it, in the form that its reader asks for."""
 
+from registry.actions.area_corners import ReadPosition
 from registry.actions.draft_as_built import draft_as_built
 from registry.actions.draft_burial import draft_burial
 from registry.actions.draft_notice import draft_notice
-from registry.actions.drafting import WritePosition, begin_draft
+from registry.actions.drafting import begin_draft
+from registry.actions.reporting_form import WritePosition
 from registry.errors import InvalidRecordError
 from registry.ports import Register
 from registry.records.duty import DutyKind
@@ -18,7 +20,9 @@ _DRAFTS = {
 }
 
 
-def draft_duty(register: Register, duty_id: str, *, write_position: WritePosition) -> DutyDraft:
+def draft_duty(
+    register: Register, duty_id: str, *, read_position: ReadPosition, write_position: WritePosition
+) -> DutyDraft:
     """
     Draft a notice, an as-built report or a burial-at-sea report; nothing is recorded.
 
@@ -28,7 +32,9 @@ def draft_duty(register: Register, duty_id: str, *, write_position: WritePositio
         Read from, in one state.
     duty_id : str
         As the list of duties prints it.
-    write_position : WritePosition
+    read_position : callable
+        Reads a corner as the permit writes it.
+    write_position : callable
         Writes a position in the form asked for.
 
     Raises
@@ -41,7 +47,7 @@ def draft_duty(register: Register, duty_id: str, *, write_position: WritePositio
         If the frame that the permit asks for cannot be reached.
     """
     with register.reading():
-        drafting = begin_draft(register, duty_id, write_position=write_position)
+        drafting = begin_draft(register, duty_id, read_position=read_position, write_position=write_position)
         duty = drafting.duty
         draft = _DRAFTS.get(duty.kind)
         if draft is None or duty.due_on is None:

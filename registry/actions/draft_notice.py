@@ -1,17 +1,14 @@
 """Draft a notice before work: who, when, where and how much."""
 
-from datetime import UTC, datetime, time
-
-import numpy as np
-import shapely
-
+from registry.actions.area_corners import outline_of
 from registry.actions.drafting import Drafting, contact
 from registry.records.duty_draft import DraftSection, DraftTable, DutyDraft, blank, filled
 
 __all__ = ["draft_notice"]
 
-#: Corners are written to the decimetre or so; a drawn outline has more of them than anybody types.
-_CORNER_R95_M = 1.0
+#: A radius of which the last digit is a third has as many decimals as were written, but for rounding.
+_AS_WRITTEN = 3.0 * (1.0 + 1e-6)
+#: A drawn outline has more corners than anybody types.
 _MOST_CORNERS = 60
 
 
@@ -67,28 +64,39 @@ def draft_notice(d: Drafting) -> DutyDraft:
 
 def _areas(d: Drafting) -> list[DraftTable]:
     """Give the corners of each area in the form asked for."""
-    day = d.duty.from_day or d.made_on
-    noon = datetime.combine(day, time(12), tzinfo=UTC)
+    form = d.form
     tables = []
     for area in d.permit.areas:
-        rings = [ring for part in shapely.get_parts(area.shape) for ring in (part.exterior, *part.interiors)]
-        corners = [(k, lon, lat) for k, ring in enumerate(rings) for lon, lat, *_ in ring.coords[:-1]]
-        if len(corners) > _MOST_CORNERS:
-            note = f"Its outline has {len(corners)} corners: attach the drawing ({area.written})."
-            tables.append(DraftTable(title=f"Area {area.area_id}", columns=(), rows=(), note=note))
+        outline = outline_of(
+            area,
+            home=d.register.programme().frame,
+            target=form.frame.base,
+            epoch=form.moving_epoch,
+            read_position=d.read_position,
+        )
+        title = f"Area {area.area_id}"
+        if len(outline.corners) > _MOST_CORNERS:
+            note = f"Its outline has {len(outline.corners)} corners: attach the drawing {outline.source}."
+            tables.append(DraftTable(title=title, columns=(), rows=(), note=note))
             continue
-        _, lon, lat = (np.array(column, dtype=float) for column in zip(*corners, strict=True))
-        written, operation = d.positions(lon, lat, np.full(len(lon), _CORNER_R95_M), noon)
-        ring_of = {0: "outline"} | {k: f"hole {k}" for k in range(1, len(rings))}
+        circle = f"; a circle of radius {outline.radius}" if outline.radius else ""
         tables.append(
             DraftTable(
-                title=f"Area {area.area_id}",
-                columns=("ring", "corner", *d.coordinate_names()),
+                title=title,
+                columns=("ring", "corner", *form.names),
                 rows=tuple(
-                    (ring_of[k], str(number), *words)
-                    for number, ((k, _, _), words) in enumerate(zip(corners, written, strict=True), start=1)
+                    (
+                        corner.ring,
+                        str(corner.number),
+                        *form.text(
+                            corner.lat_deg,
+                            corner.lon_deg,
+                            max(corner.resolution_m * _AS_WRITTEN, outline.accuracy_m),
+                        ),
+                    )
+                    for corner in outline.corners
                 ),
-                note=f"{d.form_words()}; edges {area.edges}; datum operation {operation}.",
+                note=f"{form.words}{circle}; edges {area.edges}; datum operation {outline.operation}.",
             )
         )
     return tables

@@ -293,10 +293,13 @@ def draft(ctx: click.Context, duty_id: str, out: Path, as_json: bool) -> None:
     from registry.documents.duty_draft import render_duty_draft
     from registry.formats.duty_table import write_draft_table, write_duty_fields
     from registry.formats.reported_position import write_reported
+    from registry.formats.written_position import read_position
     from registry.storage.files import make_folder, write_file
     from registry.storage.shipped import shipped_path
 
-    made = draft_duty(open_for_reading(ctx), duty_id, write_position=write_reported)
+    made = draft_duty(
+        open_for_reading(ctx), duty_id, read_position=read_position, write_position=write_reported
+    )
     pdf = render_duty_draft(made, shipped_path("fonts"))
     make_folder(out)
     name = _file_name(duty_id)

@@ -37,7 +37,7 @@ class DraftField:
 
 
 def filled(label: str, value: str, note: str = "") -> DraftField:
-    """Give a field with what the registry holds."""
+    """Give a field with what the registry holds; where that is nothing, somebody else must fill it in."""
     return DraftField(label=label, value=value, note=note)
 
 
