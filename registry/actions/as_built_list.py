@@ -132,12 +132,14 @@ class _Built:
                 for area in permit.areas
             ]
         ).reshape(len(permit.areas), len(table))
+        #: Whether each area holds each module, shape (areas, n): areas may overlap.
+        self.holds = inside_m >= 0
         self.nearest = inside_m.argmax(axis=0)
-        self.inside = inside_m.max(axis=0) >= 0 if len(table) else np.zeros(0, dtype=bool)
+        self.inside = self.holds.any(axis=0)
 
     def rows_in(self, index: int) -> NDArray[np.intp]:
         """Give the rows of the modules inside an area."""
-        return np.flatnonzero((self.nearest == index) & self.inside)
+        return np.flatnonzero(self.holds[index])
 
 
 def _modules(built: _Built, form: ReportingForm, home: str) -> tuple[tuple[ModuleAsBuilt, ...], str, str]:
@@ -310,8 +312,7 @@ def _authorised_clearance(permit: Permit, area: Area) -> str:
 
 def _used(built: _Built) -> tuple[Used, ...]:
     """Hold count and mass against every limit that the permit states; where it states none, tell them."""
-    ids = np.array([area.area_id for area in built.permit.areas], dtype=object)
-    of_area = ids[built.nearest]
+    ids = [area.area_id for area in built.permit.areas]
     found = []
     stated = [
         (name, condition)
@@ -323,7 +324,11 @@ def _used(built: _Built) -> tuple[Used, ...]:
         limits: list[Condition | None] = [condition for key, condition in stated if key == name]
         for condition in limits or [None]:
             areas = condition.areas if condition else ()
-            rows = np.isin(of_area, list(areas)) if areas else np.ones(len(of_area), dtype=bool)
+            rows = np.ones(len(built.table), dtype=bool)
+            if areas:
+                chosen = [ids.index(area) for area in areas]
+                # What lies in no area counts toward the nearest.
+                rows = built.holds[chosen].any(axis=0) | (~built.inside & np.isin(built.nearest, chosen))
             masses = built.table.mass_kg[rows]
             unknown = int(np.isnan(masses).sum()) if what == "mass" else 0
             used = float(np.nansum(masses)) if what == "mass" else float(rows.sum())
@@ -357,6 +362,9 @@ def _notes(built: _Built) -> tuple[str, ...]:
             f"Outside every area of the permit: {_named(outside)}. They are listed with the nearest area, "
             "and count toward no area's clearance."
         )
+    both = table.tag[built.holds.sum(axis=0) > 1].tolist()
+    if both:
+        notes.append(f"In more than one area, and counted in each: {_named(both)}.")
     found = table.tag[built.moved].tolist()
     if found:
         notes.append(f"Found moved by a resurvey, and listed where they were found: {_named(found)}.")

@@ -85,7 +85,7 @@ def _category() -> tuple[str, str]:
 def _unknown(area: Charted) -> str:
     if not area.count:
         return "no module lies in the area"
-    return f"the depth or height of {area.unmeasured} of {area.count} modules is not recorded"
+    return f"the depth or height of {area.unmeasured} of the {area.count} in the area is not recorded"
 
 
 def _down(value_m: float) -> str:

@@ -67,7 +67,7 @@ def _tell(built: "AsBuiltList") -> None:
     from registry.records.reported_value import reported_length, reported_mass
 
     reporting = built.permit.reporting
-    click.echo(f"As built under permit {built.permit.number}: {len(built.modules)} modules")
+    click.echo(f"As built under permit {built.permit.number}: {_modules(len(built.modules))}")
     click.echo(f"  Positions  {built.form}")
     click.echo(f"  By         {built.operation}")
     for used in built.used:
@@ -80,7 +80,7 @@ def _tell(built: "AsBuiltList") -> None:
         ]
         of = f" of {amounts[1]} authorised [{used.cite}]" if len(amounts) > 1 else ", no limit stated"
         where = f" in {', '.join(used.areas)}" if used.areas else ""
-        doubt = f" and {used.unknown} modules of unknown mass" if used.unknown else ""
+        doubt = f" and {_modules(used.unknown)} of unknown mass" if used.unknown else ""
         click.echo(f"  Used       {amounts[0]} {unit}{doubt}{where}{of}")
     for area in built.areas:
         least = "least clearance not known"
@@ -89,10 +89,14 @@ def _tell(built: "AsBuiltList") -> None:
             least = (
                 f"least clearance {value} ± {u95} {reporting.length_unit} below {built.permit.chart_datum}"
             )
-        click.echo(f"  {area.area_id}: {area.count} modules; {least if area.count else 'nothing to clear'}")
+        click.echo(f"  {area.area_id}: {_modules(area.count)}; {least if area.count else 'nothing to clear'}")
     print_lines("Note", built.notes)
     for caution in built.cautions:
         click.echo(caution)
+
+
+def _modules(count: int) -> str:
+    return "1 module" if count == 1 else f"{count} modules"
 
 
 def _number(value: float) -> float | None:

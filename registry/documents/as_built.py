@@ -107,17 +107,21 @@ def _facts(built: AsBuiltList) -> list[tuple[str, str]]:
         ("Programme", built.programme),
         *([("Holder of the permit", permit.holder)] if permit.holder else []),
         ("Permit", f"{permit.number} of {permit.authority}, {permit.valid_from} to {permit.valid_to}{since}"),
-        ("Positions", f"{built.form}. {_by(built.operation, 'the registry')} ({built.software})"),
+        ("Positions", f"{built.form}. {_by(built.operation)} ({built.software})"),
         ("Depths", f"in {_length_name(built)} below {permit.chart_datum}; ± is 95 %"),
         ("Days", f"of {built.zone}; this list is of {built.made_on}"),
     ]
 
 
-def _by(operation: str, source: str) -> str:
+def _by(operation: str) -> str:
     """Tell a datum operation, or that none was needed."""
     if operation == "none: same frame":
-        return f"In the frame of {source}, without any operation" if source != "that" else "Listed as stated"
-    return f"Brought here from {source} by {operation}"
+        return "No datum operation was needed"
+    return f"Carried to the frame of this list by {operation}"
+
+
+def _modules_counted(count: int) -> str:
+    return "1 module" if count == 1 else f"{count} modules"
 
 
 def _length_name(built: AsBuiltList) -> str:
@@ -130,11 +134,12 @@ def _use(used: Used, built: AsBuiltList) -> list[str]:
     unit = "modules" if used.what == "modules" else built.permit.reporting.mass_unit
 
     def amount(value: float) -> str:
-        text = f"{value:.0f}" if unit == "modules" else reported_mass(value, built.permit.reporting.mass_unit)
-        return f"{text} {unit}"
+        if unit == "modules":
+            return _modules_counted(round(value))
+        return f"{reported_mass(value, built.permit.reporting.mass_unit)} {unit}"
 
     where = f" in {', '.join(used.areas)}" if used.areas else ""
-    doubt = f", and {used.unknown} modules of unknown mass" if used.unknown else ""
+    doubt = f", and {_modules_counted(used.unknown)} of unknown mass" if used.unknown else ""
     return [
         f"{_first_up('number' if unit == 'modules' else 'mass in air')}{where}",
         f"{amount(used.used)}{doubt}",
@@ -172,7 +177,7 @@ def _area_facts(area: AreaAsBuilt, built: AsBuiltList) -> list[tuple[str, str]]:
     stated = f"{area.stated_in}; edges are {'geodesics' if area.edges == 'geodesic' else 'rhumb lines'}"
     if area.source:
         stated = f"{stated}; drawn in {area.source}"
-    facts = [("Stated in", f"{stated}. {_by(area.operation, 'that')}")]
+    facts = [("Stated in", f"{stated}. {_by(area.operation)}")]
     if area.radius:
         facts.append(("Circle", f"radius {area.radius} around the centre"))
     days = "none" if area.first_placed is None else f"{area.first_placed} to {area.last_placed}"
@@ -186,7 +191,7 @@ def _area_facts(area: AreaAsBuilt, built: AsBuiltList) -> list[tuple[str, str]]:
         value, u95 = reported_length(area.clearance.value_m, area.clearance.u95_m, reporting.length_unit)
         least = f"{value} ± {u95} {reporting.length_unit} below {datum}, over {area.clearance.tag}"
     elif area.count:
-        least = f"not known: no depth or height for {area.unmeasured} of {area.count} modules"
+        least = f"not known: no depth or height for {area.unmeasured} of {_modules_counted(area.count)}"
     else:
         least = "no module lies in it"
     facts.append(("Least clearance", least))

@@ -196,6 +196,13 @@ def test_a_module_outside_is_listed_told_and_clears_no_area():
     assert built.used[0].used == 3
 
 
+def test_a_module_in_two_areas_that_overlap_counts_in_each_and_once_in_all():
+    built = a_list(permit=HEAD + SQUARE + CIRCLE)
+    assert [area.count for area in built.areas] == [3, 3]
+    assert built.used[0].used == 3
+    assert any("In more than one area" in note for note in built.notes)
+
+
 def test_days_are_those_of_the_programme():
     late = a_placement(tag="MR-0002", lon_deg=-77.0002, placed_at=NOON.replace(hour=2) + timedelta(days=9))
     (area,) = a_list(a_placement(), late).areas

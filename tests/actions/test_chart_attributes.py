@@ -66,7 +66,7 @@ def test_an_unknown_clearance_gives_no_sounding_and_says_that_the_depth_is_unkno
     assert {found[name] for name in ("VALSOU", "SOUACC", "TECSOU", "WATLEV")} == {""}
     assert found["QUASOU"] == "2"
     assert found["surroundingDepth"] == "19.0"
-    assert "1 of 3" in reasons(UNKNOWN)["VALSOU"]
+    assert "1 of the 3" in reasons(UNKNOWN)["VALSOU"]
 
 
 def test_a_top_that_may_dry_is_not_said_to_be_under_water():

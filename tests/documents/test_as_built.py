@@ -84,8 +84,8 @@ def test_every_shape_and_form_can_be_printed(permit, words):
 def test_what_is_not_known_is_said():
     told = text_of(a_list(a_placement(tag="NOBODY", charted_depth_m=None, depth_u95_m=None)))
     for words in (
-        "not known: no depth or height for 1 of 1 modules",
-        "modules of unknown mass",
+        "not known: no depth or height for 1 of 1 module",
+        "1 module of unknown mass",
         "not certain",
     ):
         assert words in told
