@@ -12,7 +12,7 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Verdict", "at_least", "at_most", "worst"]
+__all__ = ["Verdict", "at_least", "at_most", "u95_toward", "worst"]
 
 #: Rounding left by unit conversion and floating point, not by measuring. Units: those of the value.
 ARITHMETIC = 1e-9
@@ -78,6 +78,32 @@ def at_most(value: ArrayLike, u95: ArrayLike, limit: ArrayLike) -> NDArray[np.in
     """
     x, u, t = (np.asarray(a, dtype=float) for a in (value, u95, limit))
     return at_least(-x, u, -t)
+
+
+def u95_toward(limit: ArrayLike, low: ArrayLike, value: ArrayLike, high: ArrayLike) -> NDArray[np.float64]:
+    """
+    Give how far the 95 % interval of a value reaches toward a limit, where it is not as wide on both sides.
+
+    Parameters
+    ----------
+    limit, low, value, high : array_like
+        The limit, and the value with both ends of its interval; broadcast together. One unit for all.
+
+    Returns
+    -------
+    numpy.ndarray
+        With it :func:`at_least` and :func:`at_most` judge as if both ends had been compared. NaN where an end is
+        unknown.
+
+    Examples
+    --------
+    A factor of 3.0, 2.0 at the one end and 6.0 at the other:
+
+    >>> u95_toward([1.5, 4.0], 2.0, 3.0, 6.0).tolist()
+    [1.0, 3.0]
+    """
+    t, a, x, b = (np.asarray(each, dtype=float) for each in (limit, low, value, high))
+    return np.asarray(np.where(np.isnan(a + b), np.nan, np.where(x >= t, x - a, b - x)))
 
 
 def worst(verdicts: ArrayLike) -> Verdict:

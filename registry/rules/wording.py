@@ -7,10 +7,14 @@ from decimal import ROUND_CEILING, Decimal
 from registry.measure.digits import metres_decimals, u95_rounded_up_m
 from registry.records.quantity import Quantity
 
-__all__ = ["length_text", "limit_text", "radius_text"]
+__all__ = ["factor_text", "length_text", "limit_text", "radius_text"]
 
 #: From here on an uncertainty is written with two significant digits and no more. Units: m.
 _COARSE_M = 100.0
+
+#: A factor of safety is written with two decimals where it is known to so much, with one up to ten times
+#: that, and without doubt where that is less than its last digit. Above the last it says no more than that.
+_FINE, _FINEST, _FIRM = 0.3, 0.005, 999.0
 
 _IN_METRES = re.compile(r"[\d.,]+\s*m")
 
@@ -77,6 +81,29 @@ def _coarse(u95_m: float) -> tuple[float, str, int, Decimal]:
     up = (exact / quantum).to_integral_value(rounding=ROUND_CEILING) * quantum
     size, unit = (Decimal(1000), "km") if up >= 1000 else (Decimal(1), "m")
     return float(size), unit, 1 - (up / size).adjusted(), up / size
+
+
+def factor_text(factor: float, u95: float) -> str:
+    """
+    Write a factor of safety, rounded down: none must read as kept that is not.
+
+    Examples
+    --------
+    >>> factor_text(3.1337, 0.087), factor_text(1.4996, 0.0), factor_text(27.31, 3.2)
+    ('3.13 ± 0.09', '1.49', '27 ± 4')
+    >>> factor_text(1000.0, 0.0), factor_text(2.0, float("nan"))
+    ('over 999', '2.0, of unknown uncertainty')
+    """
+    if factor > _FIRM:
+        return f"over {_FIRM:.0f}"
+    if not math.isfinite(u95):
+        return f"{factor:.1f}, of unknown uncertainty"
+    decimals = 2 if u95 < _FINE else 1 if u95 < 10 * _FINE else 0
+    step = 10.0**-decimals
+    down = math.floor(factor / step + 1e-9) * step
+    if u95 < _FINEST:
+        return f"{down:.{decimals}f}"
+    return f"{down:.{decimals}f} ± {math.ceil(u95 / step - 1e-9) * step:.{decimals}f}"
 
 
 def limit_text(limit: Quantity) -> str:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from registry.measure.decision import Verdict, at_least, at_most, worst
+from registry.measure.decision import Verdict, at_least, at_most, u95_toward, worst
 from registry.measure.uncertainty import separation_u95
 
 values = st.floats(-1e4, 1e4)
@@ -70,6 +70,19 @@ def test_both_sides_mirror_each_other(x, u, limit):
 def test_what_is_not_known_is_inconclusive(value, u95):
     assert at_least(value, u95, 50.0) == Verdict.INCONCLUSIVE
     assert at_most(value, u95, 50.0) == Verdict.INCONCLUSIVE
+
+
+@given(values, doubts, doubts, values)
+def test_an_interval_wider_on_one_side_is_judged_by_its_ends(x, below, above, limit):
+    low, high = x - below, x + above
+    u95 = u95_toward(limit, low, x, high)
+    as_ends = (
+        Verdict.CONFORMING if low > limit else Verdict.NONCONFORMING if high < limit else Verdict.INCONCLUSIVE
+    )
+    if min(abs(low - limit), abs(high - limit)) > 1e-6:
+        assert at_least(x, u95, limit) == as_ends
+        assert at_most(-x, u95_toward(-limit, -high, -x, -low), -limit) == as_ends
+    assert np.isnan(u95_toward(limit, math.nan, x, high))
 
 
 @given(st.lists(st.sampled_from(list(Verdict)), min_size=1))
