@@ -92,8 +92,8 @@ def u95_toward(limit: ArrayLike, low: ArrayLike, value: ArrayLike, high: ArrayLi
     Returns
     -------
     numpy.ndarray
-        With it :func:`at_least` and :func:`at_most` judge as if both ends had been compared. NaN where an end is
-        unknown.
+        With it :func:`at_least` and :func:`at_most` judge as if both ends had been compared. NaN where an end
+        is unknown.
 
     Examples
     --------
