@@ -53,7 +53,7 @@ def _evidence(entry: Entry, resurveys: Collection[Mapping[str, Any]]) -> Placeme
     body = entry.content()
     survey, log_lines = _without_sentences(body.get("survey"))
     depth = body.get("depth")
-    content = {
+    content: dict[str, Any] = {
         "tag": body["tag"],
         "permit": body["permit"],
         "placed_at": body["placed_at"],

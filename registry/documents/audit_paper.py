@@ -6,6 +6,7 @@ A letter for which the shipped fonts have no glyph is printed as its code point,
 """
 
 import json
+import re
 from datetime import UTC
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,7 @@ __all__ = ["render_audit_paper"]
 
 _TEMPLATE = Path(__file__).with_suffix(".typ")
 _STANDARDS = ["a-2a", "ua-1"]
+_UNIT = re.compile(r"(\d) (m|km|ft|kg|t)\b")
 #: A word of so many letters may break after so many.
 _LONGEST_WORD, _WORD_PART = 18, 8
 
@@ -84,7 +86,8 @@ def _printable(value: Any, font_folder: Path, key: str = "") -> Any:
 
 
 def _breakable(text: str) -> str:
-    """Let a word that a narrow column cannot hold break between letters."""
+    """Let a word that a narrow column cannot hold break between letters, and a number from its unit never."""
+    text = _UNIT.sub("\\1\u00a0\\2", text)
     if len(text) <= _LONGEST_WORD:
         return text
     return " ".join(

@@ -190,14 +190,14 @@ def _today(each: TodaySummary) -> dict[str, Any]:
 
 
 def _changes(summary: AuditSummary, changes: Changes) -> dict[str, Any]:
-    listed = sum(count for _, count in changes.counts)
+    every = sum(count for _, count in changes.counts)
     return {
         "since": moment(changes.since, summary.zone),
         "head": changes.journal_head,
         "entries": many(changes.journal_entries, "entry", "entries"),
         "counted": ", ".join(f"{count:,} {kind}" for kind, count in changes.counts) or "nothing",
         "rows": [_change(summary, each) for each in changes.listed],
-        "left_out": listed - len(changes.listed),
+        "left_out": every - sum(each.count for each in changes.listed),
         "verdicts": [_verdict_change(each) for each in changes.verdicts],
         "verdict_count": changes.verdict_count,
         "verdicts_left_out": changes.verdict_count - len(changes.verdicts),
@@ -206,12 +206,12 @@ def _changes(summary: AuditSummary, changes: Changes) -> dict[str, Any]:
 
 def _change(summary: AuditSummary, each: Change) -> dict[str, Any]:
     return {
-        "kind": each.kind,
+        "kind": each.kind if each.count == 1 else f"{each.count:,} {each.kind}",
         "at": f"{each.at.astimezone(ZoneInfo(summary.zone)):%Y-%m-%d %H:%M}",
         "actor": each.actor,
         "permit": each.permit,
         "tag": each.tag,
-        "reference": each.reference,
+        "reference": each.reference if each.count == 1 else f"from {each.reference} on",
         "told": shortened(each.told),
     }
 

@@ -28,7 +28,7 @@ COLUMNS = (
 
 def write_findings_table(summary: AuditSummary) -> bytes:
     """
-    Write every finding of an audit, placement by placement and each in print order.
+    Write every finding of an audit, placement by placement and in print order; of very many, the flagged.
 
     Parameters
     ----------
@@ -47,7 +47,9 @@ def write_findings_table(summary: AuditSummary) -> bytes:
 def _rows(summary: AuditSummary, permit: PermitSummary) -> Iterator[list[object]]:
     p = permit.placements
     placed_at = _instants(p.placed_at_s)
-    for row in range(len(p)):
+    everything = summary.all_findings_written
+    chosen = range(len(p)) if everything else np.flatnonzero(permit.verdict >= Verdict.INCONCLUSIVE).tolist()
+    for row in chosen:
         decimals = coordinate_decimals(float(p.r95_m[row]))
         where = [
             p.placement_id[row],
@@ -61,6 +63,8 @@ def _rows(summary: AuditSummary, permit: PermitSummary) -> Iterator[list[object]
         ]
         for each in permit.conditions:
             found = each.findings
+            if not everything and found.verdict[row] < Verdict.INCONCLUSIVE:
+                continue
             yield [
                 permit.permit.number,
                 p.tag[row],

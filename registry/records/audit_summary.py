@@ -144,17 +144,19 @@ class Settlement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """One entry since a day, as an officer reads it."""
+    """One entry since a day, or the like entries of one day together, as an officer reads them."""
 
     #: "placed", "corrected", "withdrawn", "resurveyed", "permit added" or "permit amended".
     kind: str
     at: datetime
     actor: str
     permit: str
-    #: Empty where the entry is of a permit.
+    #: Empty where the entry is of a permit; the first and the last tag where there are several.
     tag: str
     reference: str
     told: str
+    #: How many entries these are; `at`, `reference` are of the first of them.
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,9 +2,10 @@
 The findings of an audit as layers for desktop GIS: a GeoPackage in the registry's home frame.
 
 Layers: ``placements`` with the verdict of each and the rule that it comes from, ``findings`` with one row for
-each placement and condition, ``permit_areas``, and keep-outs as points, lines and areas, since a GIS draws a
-layer of one kind only. Numbers are as they were computed, not rounded: each verdict can be worked out again
-from ``measured``, ``limit_value`` and ``u95``. How each layer is drawn stands in ``layer_styles``.
+each placement and condition (of very many, only what is flagged), ``permit_areas``, and keep-outs as points,
+lines and areas, since a GIS draws a layer of one kind only. Numbers are as they were computed, not rounded:
+each verdict can be worked out again from ``measured``, ``limit_value`` and ``u95``. How each layer is drawn
+stands in ``layer_styles``.
 
 Sources
 -------
@@ -53,6 +54,8 @@ KEEP_OUT_LAYERS = (
     ("keep_out_lines", "MultiLineString", MultiLineString, "LineString"),
     ("keep_out_areas", "MultiPolygon", MultiPolygon, "Polygon"),
 )
+#: Name, kind of geometry, columns and shapes.
+_LayerRows = tuple[str, str, dict[str, Any], Sequence[BaseGeometry] | NDArray[np.object_]]
 WORDS = np.array([verdict.word for verdict in Verdict], dtype=object)
 
 
@@ -120,7 +123,7 @@ def _written(summary: AuditSummary, made: Path) -> Path:
     return made
 
 
-def _layers(summary: AuditSummary) -> Iterator[tuple[str, str, dict[str, Any], Sequence[BaseGeometry]]]:
+def _layers(summary: AuditSummary) -> Iterator[_LayerRows]:
     """Give name, kind of geometry, columns and shapes of each layer; one without rows keeps its columns."""
     permits = summary.permits
     yield (
@@ -129,12 +132,17 @@ def _layers(summary: AuditSummary) -> Iterator[tuple[str, str, dict[str, Any], S
         _stacked([_placements(each) for each in permits], PLACEMENT_COLUMNS),
         np.concatenate([np.empty(0, dtype=object), *(_points(each) for each in permits)]),
     )
-    found = [(each, one.findings) for each in permits for one in each.conditions]
+    everything = summary.all_findings_written
+    found = [
+        (each, one.findings, np.arange(len(each.placements)) if everything else one.flagged())
+        for each in permits
+        for one in each.conditions
+    ]
     yield (
         "findings",
         "Point",
-        _stacked([_findings(each, findings) for each, findings in found], FINDING_COLUMNS),
-        np.concatenate([np.empty(0, dtype=object), *(_points(each) for each, _ in found)]),
+        _stacked([_findings(each, findings, rows) for each, findings, rows in found], FINDING_COLUMNS),
+        np.concatenate([np.empty(0, dtype=object), *(_points(each)[rows] for each, _, rows in found)]),
     )
     areas = [(each.permit.number, area) for each in permits for area in each.permit.areas]
     yield (
@@ -147,7 +155,7 @@ def _layers(summary: AuditSummary) -> Iterator[tuple[str, str, dict[str, Any], S
             "stated_frame": _texts(area.frame for _, area in areas),
             "operation": _texts(area.operation for _, area in areas),
         },
-        [MultiPolygon(list(single_parts(cut_at_antimeridian(area.shape)))) for _, area in areas],
+        [_gathered(MultiPolygon, single_parts(cut_at_antimeridian(area.shape))) for _, area in areas],
     )
     for layer, kind, gathered, part in KEEP_OUT_LAYERS:
         yield _keep_outs(summary, layer, kind, gathered, part)
@@ -155,13 +163,13 @@ def _layers(summary: AuditSummary) -> Iterator[tuple[str, str, dict[str, Any], S
 
 def _keep_outs(
     summary: AuditSummary, layer: str, kind: str, gathered: type[BaseGeometry], part: str
-) -> tuple[str, str, dict[str, Any], Sequence[BaseGeometry]]:
+) -> _LayerRows:
     """Give the keep-outs that have parts of a kind, with those parts."""
     chosen = []
     for each in summary.keep_outs:
         parts = [one for one in single_parts(cut_at_antimeridian(each.shape)) if one.geom_type == part]
         if parts:
-            chosen.append((each, gathered(parts)))
+            chosen.append((each, _gathered(gathered, parts)))
     columns = {
         "keep_out": _texts(each.keep_out_id for each, _ in chosen),
         "kind": _texts(each.kind for each, _ in chosen),
@@ -169,6 +177,12 @@ def _keep_outs(
         "setback_m": np.array([each.setback_m for each, _ in chosen], dtype=float),
     }
     return layer, kind, columns, [shape for _, shape in chosen]
+
+
+def _gathered(kind: Any, parts: Iterable[BaseGeometry]) -> BaseGeometry:
+    """Put parts together; typed loosely, since each kind takes parts of its own."""
+    shape: BaseGeometry = kind(list(parts))
+    return shape
 
 
 def _placements(permit: PermitSummary) -> dict[str, NDArray[Any]]:
@@ -190,26 +204,26 @@ def _placements(permit: PermitSummary) -> dict[str, NDArray[Any]]:
     }
 
 
-def _findings(permit: PermitSummary, found: Findings) -> dict[str, NDArray[Any]]:
-    count = len(permit.placements)
+def _findings(permit: PermitSummary, found: Findings, rows: NDArray[np.intp]) -> dict[str, NDArray[Any]]:
+    """Give the columns of some rows: what nobody reads is not worded."""
+    count = len(rows)
     return {
-        "permit": permit.placements.permit,
-        "placement": permit.placements.tag,
+        "permit": permit.placements.permit[rows],
+        "placement": permit.placements.tag[rows],
         "rule": _texts([found.rule] * count),
-        "verdict": WORDS[found.verdict],
-        "measured": np.asarray(found.measured, dtype=float),
-        "limit_value": np.asarray(found.limit, dtype=float),
-        "u95": np.asarray(found.u95, dtype=float),
+        "verdict": WORDS[found.verdict[rows]],
+        "measured": np.asarray(found.measured, dtype=float)[rows],
+        "limit_value": np.asarray(found.limit, dtype=float)[rows],
+        "u95": np.asarray(found.u95, dtype=float)[rows],
         "unit": _texts([found.unit] * count),
         "cite": _texts([found.cite] * count),
-        "message": _texts(found.message),
-        "placement_id": permit.placements.placement_id,
+        "message": _texts(found.message[row] for row in rows.tolist()),
+        "placement_id": permit.placements.placement_id[rows],
     }
 
 
 def _points(permit: PermitSummary) -> NDArray[np.object_]:
-    points: NDArray[np.object_] = shapely.points(permit.placements.lon_deg, permit.placements.lat_deg)
-    return points
+    return np.asarray(shapely.points(permit.placements.lon_deg, permit.placements.lat_deg), dtype=object)
 
 
 def _instants(seconds: NDArray[np.float64]) -> NDArray[np.object_]:

@@ -3,6 +3,7 @@ import hashlib
 import io
 import json
 from datetime import UTC, datetime
+from typing import Any
 
 import pytest
 
@@ -13,7 +14,7 @@ AT = datetime(2026, 6, 1, 17, 0, tzinfo=UTC)
 
 
 def an_evidence(**changes):
-    said = {
+    said: dict[str, Any] = {
         "tag": "MR-0001",
         "permit": "HB-0417",
         "placement_id": "0badcafe-14",
