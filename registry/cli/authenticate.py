@@ -170,4 +170,5 @@ def _lines(statement: dict[str, Any]) -> tuple[tuple[str, str], ...]:
         ("Depth", depth),
         ("Placed", statement["placed"]),
         ("Issued", f"{statement['issued']} by {statement['programme']}"),
+        ("Journal", f"{statement['journal']}, to check with leadline journal verify --head"),
     )

@@ -59,6 +59,9 @@ _QR_QUIET = 4
 #: Steps of the chart's ticks. Units: minutes of arc.
 _TICK_MINUTES = tuple(step * 10.0**power for power in range(-4, 7) for step in (1, 2, 5))
 
+#: Digits of the journal's digest that are printed together: as few as ``journal verify --head`` takes.
+_HEAD_PART = 16
+
 #: A word longer than this may break, after so many letters.
 _LONGEST_WORD, _WORD_PART = 40, 12
 _LONGEST_FACT, _FACT_PART = 18, 6
@@ -179,6 +182,7 @@ def _page_data(certificate: Certificate, jws: str) -> dict[str, Any]:
         "number": c.number,
         "issued_words": _breakable(_issued_words(c)),
         "verify_words": _verify_words(jws),
+        "journal_words": _journal_words(c),
         "plain_words": _breakable(_plain_words(c), _LONGEST_FACT, _FACT_PART),
         "caution_words": _breakable(f"{_CAUTIONS} {c.authority_note}".strip()),
     }
@@ -238,6 +242,12 @@ def _verify_words(jws: str) -> str:
         "To prove this certificate, run “leadline authenticate” with the PDF file, or with the text that the "
         f"code holds; no network is needed. Signed with the programme's key {_key_id(jws)}."
     )
+
+
+def _journal_words(c: Certificate) -> str:
+    """Print the digest that proves what the whole registry said that day, and how to hold it against one."""
+    digest = " ".join(c.journal_head[i : i + _HEAD_PART] for i in range(0, len(c.journal_head), _HEAD_PART))
+    return f"Journal head on that day: {digest} · to check it: leadline journal verify --head"
 
 
 def _day(day: date) -> str:

@@ -96,3 +96,13 @@ def test_the_head_stands_on_what_leaves_the_machine(reef, paper):
     assert head in reef.good("backup", "copy.gpkg").out
     assert f"Journal head {head}" in reef("audit").out
     assert json.loads(reef("audit", "--json").out)["journal_head"] == head
+
+
+def test_a_certificate_carries_a_head_that_proves_the_day_of_issue(reef, paper):
+    file = reef.folder / reef.good("certificate", "MC-0001", "--out", "papers", "--json").json["file"]
+    told = reef.good("authenticate", file).out
+    (digest,) = re.findall(r"Journal +([0-9a-f]{64}), to check with leadline journal verify --head", told)
+    reef.good("module", "add", "MC-0009", "--type", "hump-60")
+    proved = reef.good("journal", "verify", "--head", digest, "--json").json["paper"]
+    assert proved["as_it_was"] is True
+    assert proved["added_kinds"] == {"certificate.issued": 1, "module.added": 1}

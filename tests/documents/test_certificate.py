@@ -441,6 +441,17 @@ def test_the_longest_of_everything_is_kept_within_the_frame() -> None:
     assert max(right) < 198 / 25.4 * 72
 
 
+@needs_poppler
+def test_the_head_of_the_journal_is_printed_with_how_to_check_it() -> None:
+    pdf, _ = drawn(CERTIFICATE)
+    done = subprocess.run(["pdftotext", "-", "-"], input=pdf, capture_output=True, check=True)
+    printed = re.search(r"Journal head on that day: ([0-9a-f ]+) · to check it: (.*)", done.stdout.decode())
+    assert printed is not None
+    assert printed[1].replace(" ", "") == CERTIFICATE.journal_head
+    assert len(printed[1].split()[0]) == 16
+    assert printed[2] == "leadline journal verify --head"
+
+
 def test_what_does_not_fit_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(page, "_CAUTIONS", "Not for navigation. " * 200)
     with pytest.raises(UnprintableTextError, match="more than one page"):
