@@ -1,74 +1,57 @@
 """
 Make a large registry whose every violation is known, through the journal like any other.
 
-``python scripts/make_archive.py FILE.gpkg --modules 100000 [--seed 1]``. Permits lie off many coasts, in both
-hemispheres and in several UTM zones, each with a rugged area and modules on a grid inside it. Planted, and
-written to FILE.gpkg.planted.json by rule: modules outside their area, inside it but nearer to the edge than
-the setback, and too near a neighbour. No other module comes within metres of a limit.
+``python scripts/make_archive.py FILE.gpkg --modules 100000 [--seed 1] [--all-rules]``. Permits lie off many
+coasts, across the 180th meridian and in the far north, in pairs whose areas touch. Planted, and written to
+FILE.gpkg.planted.json by rule: modules outside their area, too near its edge, too near a neighbour of either
+permit, and modules within millimetres of a limit, of which nothing can be concluded. With --all-rules the
+permits state every condition, and modules that break each one are planted. No other comes within a decimetre
+of a limit.
 """
 
 import argparse
 import base64
 import json
-from copy import deepcopy
-from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-import shapely
-from pyproj import Geod
+from archive_layout import PER_PERMIT, R95_M, SEAS, USUAL, KeepOutShape, Site, lay_out
 
 from registry.actions.open_programme import add_module_types
 from registry.formats.module_table import read_module_types
-from registry.formats.written_quantity import read_length
-from registry.records.body import module_body, permit_body, placement_body
+from registry.formats.written_quantity import read_length, read_mass
+from registry.records.body import keep_out_body, module_body, permit_body, placement_body
 from registry.records.certificate import key_thumbprint
-from registry.records.entry import Draft, instant_text
-from registry.records.module import Module
-from registry.records.permit import Area, Condition, Permit
+from registry.records.entry import Draft
+from registry.records.module import Memorial, Module
+from registry.records.permit import Area, Condition, KeepOut, Permit
 from registry.records.placement import Placement
 from registry.records.position import HomePosition, Position
 from registry.records.programme import Programme
+from registry.records.quantity import Quantity
 from registry.storage.clock import SystemClock
 from registry.storage.geopackage import create_registry
 from registry.storage.shipped import shipped_text
 
-__all__ = ["LEAST_SPACING_M", "SETBACK_M", "make_archive"]
+__all__ = ["EPOCH", "FRAME", "SEAS", "Planted", "make_archive", "read_planted"]
 
-FRAME, FRAME_EPOCH = "EPSG:6318", 2010.0
-GEOD = Geod(ellps="GRS80")
+FRAME, EPOCH = "EPSG:6318", 2010.0
 ACTOR = "make_archive"
-SETBACK_M = 30.0
-LEAST_SPACING_M = 6.0
-R95_M = 0.2
-#: Modules on the grid of one permit, and the distance between them. Units: m.
-PER_PERMIT, GRID_M = 500, 15.0
-TYPE_ID, BATCH = "hump-90", 10_000
-#: Shares of the modules that break a rule.
-OUTSIDE, NEAR_EDGE, CLOSE = 0.004, 0.004, 0.006
-#: Seas where permits are strewn: latitudes and longitudes of their middle. Units: degrees.
-SEAS = (
-    (34.0, -77.0),
-    (27.5, -80.0),
-    (29.8, -87.5),
-    (33.2, -118.6),
-    (21.2, -158.2),
-    (18.2, -65.1),
-    (-14.4, -170.6),
-)
+UNCHANGED = "none: same frame"
+#: Entries of one transaction, and how much of the tables SQLite may hold meanwhile. Units of the latter: KiB.
+BATCH, CACHE_KIB = 50_000, 400_000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Site:
-    """One permit with the places of its modules."""
+@dataclass(frozen=True, slots=True)
+class Planted:
+    """Tags by rule, in order: of what breaks it, and of what stands so near a limit that nobody can tell."""
 
-    permit: Permit
-    lon_deg: np.ndarray
-    lat_deg: np.ndarray
-    #: Rows that break a rule, by its identifier.
-    planted: dict[str, list[int]]
+    nonconforming: dict[str, list[str]] = field(default_factory=dict)
+    inconclusive: dict[str, list[str]] = field(default_factory=dict)
 
 
 def main() -> None:
@@ -77,170 +60,220 @@ def main() -> None:
     parser.add_argument("file", type=Path)
     parser.add_argument("--modules", type=int, default=10_000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--all-rules", action="store_true", help="State every condition, and break each.")
     asked = parser.parse_args()
-    planted = make_archive(asked.file, modules=asked.modules, seed=asked.seed)
-    told = ", ".join(f"{len(tags)} {rule}" for rule, tags in planted.items())
-    print(f"Wrote {asked.file}: {asked.modules} modules; planted: {told}.")
+    planted = make_archive(asked.file, modules=asked.modules, seed=asked.seed, all_rules=asked.all_rules)
+    told = ", ".join(f"{len(tags)} {rule}" for rule, tags in planted.nonconforming.items())
+    doubtful = ", ".join(f"{len(tags)} {rule}" for rule, tags in planted.inconclusive.items())
+    print(f"Wrote {asked.file}: {asked.modules} modules; planted: {told or 'nothing'}.")
+    print(f"Within millimetres of a limit: {doubtful or 'none'}.")
 
 
-def make_archive(file: Path, *, modules: int, seed: int) -> dict[str, list[str]]:
+def make_archive(file: Path, *, modules: int, seed: int, all_rules: bool = False) -> Planted:
     """
     Make a registry.
 
+    Parameters
+    ----------
+    file : Path
+        The registry, which must not exist.
+    modules : int
+        How many placements it holds.
+    seed : int
+        The same seed plants the same.
+    all_rules : bool
+        Whether the permits state a condition for every rule.
+
     Returns
     -------
-    dict
-        The tags that break each rule, also written beside the file.
+    Planted
+        What is known of it, also written beside the file.
     """
     random = np.random.default_rng(seed)
     public = random.bytes(32)
     programme = Programme(
         name="Archive for measuring",
         frame=FRAME,
-        frame_epoch=FRAME_EPOCH,
+        frame_epoch=EPOCH,
         zone="UTC",
         key_id=key_thumbprint(public),
         public_key=base64.urlsafe_b64encode(public).rstrip(b"=").decode(),
     )
-    planted: dict[str, list[str]] = {"inside-area": [], "spacing": []}
+    planted = Planted()
     with create_registry(file, programme, actor=ACTOR, clock=SystemClock()) as register:
+        # Digests and tags come in no order: with a small cache each would be sought on the disk.
+        register.connection.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
         add_module_types(register, read_module_types(shipped_text("module_types.csv")), actor=ACTOR)
-        template = _placement_template()
-        drafts: list[Draft] = []
-        made = 0
-        while made < modules:
-            number = made // PER_PERMIT
-            site = _site(number, min(PER_PERMIT, modules - made), random)
-            drafts.append(Draft(kind="permit.added", actor=ACTOR, body=permit_body(site.permit)))
-            tags = [f"A-{made + row:07d}" for row in range(len(site.lon_deg))]
-            for rule, rows in site.planted.items():
-                planted[rule] += [tags[row] for row in rows]
+        template, drafts = _placement_template(), []
+        for site, first in _sites(modules, random, all_rules=all_rules):
+            tags = [f"A-{first + row:07d}" for row in site.tag_of.tolist()]
+            for kept, rows in (
+                (planted.nonconforming, site.nonconforming),
+                (planted.inconclusive, site.inconclusive),
+            ):
+                for rule, those in rows.items():
+                    kept.setdefault(rule, []).extend(tags[row] for row in those)
+            drafts.append(
+                Draft(kind="permit.added", actor=ACTOR, body=permit_body(_permit(site, all_rules=all_rules)))
+            )
+            drafts += [_keep_out(site, shape) for shape in site.keep_outs]
             drafts += _entries(site, tags, template)
-            made += len(tags)
             if len(drafts) >= BATCH:
                 register.append(drafts)
                 drafts = []
         register.append(drafts)
-    for rule in planted.values():
-        rule.sort()
-    file.with_name(f"{file.name}.planted.json").write_text(json.dumps(planted), encoding="utf-8")
+    for kept in (planted.nonconforming, planted.inconclusive):
+        for rule, tags in kept.items():
+            kept[rule] = sorted(set(tags))
+    told = {"nonconforming": planted.nonconforming, "inconclusive": planted.inconclusive}
+    _planted_beside(file).write_text(json.dumps(told), encoding="utf-8")
     return planted
 
 
-def _entries(site: Site, tags: list[str], template: dict[str, Any]) -> list[Draft]:
+def read_planted(file: Path) -> Planted:
+    """Give what was planted in an archive, from the file beside it."""
+    return Planted(**json.loads(_planted_beside(file).read_text(encoding="utf-8")))
+
+
+def _planted_beside(file: Path) -> Path:
+    return file.with_name(f"{file.name}.planted.json")
+
+
+def _sites(modules: int, random: np.random.Generator, *, all_rules: bool) -> Iterator[tuple[Site, int]]:
+    """Give every site with the number of its first module."""
+    first = pair = 0
+    while first < modules:
+        both = min(2 * PER_PERMIT, modules - first)
+        counts = (min(PER_PERMIT, both), both - min(PER_PERMIT, both))
+        for site in lay_out(pair, tuple(n for n in counts if n), random, all_rules=all_rules):
+            yield site, first
+            first += len(site.lon_deg)
+        pair += 1
+
+
+def _entries(site: Site, tags: list[str], template: dict[str, Any]) -> Iterator[Draft]:
     """Give the entries of the modules of one site and of their placements."""
-    drafts = []
-    module = module_body(Module(tag="template", type_id=TYPE_ID))
-    start = datetime(2025, 5, 1, 12, tzinfo=UTC)
-    for row, tag in enumerate(tags):
-        lon, lat = float(site.lon_deg[row]), float(site.lat_deg[row])
-        body = deepcopy(template)
-        body["tag"], body["permit"] = tag, site.permit.number
-        body["placed_at"] = instant_text(start + timedelta(minutes=10 * row))
-        body["position_text"] = f"{lat:.8f}, {lon:.8f}"
-        for position in (body["observed"], body["home"]["position"]):
-            position["lon_deg"], position["lat_deg"] = lon, lat
-        drafts.append(Draft(kind="module.added", actor=ACTOR, body=module | {"tag": tag}))
-        drafts.append(Draft(kind="placement.logged", actor=ACTOR, body=body))
-    return drafts
+    plain = module_body(Module(tag="template", type_id=USUAL))
+    number = _number(site)
+    known: set[str] = set()
+    named = set(site.memorial_of[site.memorial_of != np.arange(len(tags))].tolist())
+    observed, home = template["observed"], template["home"]
+    columns = (site.lon_deg, site.lat_deg, site.r95_m, site.depth_m, site.memorial_of, site.type_id)
+    times = np.datetime_as_string(site.placed_at.astype("datetime64[ms]"), timezone="UTC")
+    rows = zip(tags, times.tolist(), *(column.tolist() for column in columns), strict=True)
+    for tag, time, lon, lat, r95, depth, memorial, type_id in rows:
+        if tag not in known:
+            known.add(tag)
+            module = plain | {"tag": tag, "type_id": type_id}
+            if memorial in named:
+                module = module_body(
+                    Module(tag=tag, type_id=type_id, memorial=Memorial(name=f"Name {number} {memorial}"))
+                )
+            yield Draft(kind="module.added", actor=ACTOR, body=module)
+        place = {"lon_deg": lon, "lat_deg": lat, "r95_m": r95}
+        body = template | {
+            "tag": tag,
+            "permit": number,
+            "placed_at": time,
+            "position_text": f"{lat:.8f}, {lon:.8f}",
+            "observed": observed | place,
+            "home": home | {"position": home["position"] | place},
+            "charted_depth_m": depth,
+            "depth_text": f"{depth:.1f} m",
+        }
+        yield Draft(kind="placement.logged", actor=ACTOR, body=body)
 
 
 def _placement_template() -> dict[str, Any]:
     """Give the body of a placement as the journal keeps it, to be filled in."""
-    position = Position(lat_deg=0.0, lon_deg=0.0, frame=FRAME, epoch=FRAME_EPOCH, r95_m=R95_M)
-    home = HomePosition(position=position, operation="none: same frame", accuracy_m=0.0, software="none")
+    position = Position(lat_deg=0.0, lon_deg=0.0, frame=FRAME, epoch=EPOCH, r95_m=R95_M)
+    home = HomePosition(position=position, operation=UNCHANGED, accuracy_m=0.0, software="none")
     placement = Placement(
         tag="template",
         permit="template",
-        placed_at=datetime(2025, 5, 1, tzinfo=UTC),
+        placed_at=SystemClock().now(),
         position_text="",
         observed=position,
         home=home,
         basis=("Made for measuring.",),
-        charted_depth_m=20.0,
-        depth_u95_m=0.5,
-        depth_text="20.0 m",
+        charted_depth_m=0.0,
+        depth_u95_m=0.3,
+        depth_text="",
     )
     return placement_body(placement) | {"verdict": "conforming"}
 
 
-def _site(number: int, count: int, random: np.random.Generator) -> Site:
-    """Lay out one permit: modules on a grid in a rugged area, some moved to where they break a rule."""
-    sea_lat, sea_lon = SEAS[number % len(SEAS)]
-    # Sites of one sea stand on a lattice, some kilometres apart.
-    place = number // len(SEAS)
-    lat, lon = sea_lat + 0.03 * (place % 16), sea_lon + 0.03 * (place // 16)
-    side = int(np.ceil(np.sqrt(count)))
-    at = np.arange(count)
-    offset = (np.column_stack([at % side, at // side]) - (side - 1) / 2) * GRID_M
-    offset += random.uniform(-1.0, 1.0, offset.shape)
-    radius = side * GRID_M / 2 * np.sqrt(2) + SETBACK_M + 25.0
-    angles = np.linspace(0.0, 2 * np.pi, 60, endpoint=False)
-    reach = radius + random.uniform(0.0, 20.0, 60)
-    ring = np.column_stack([np.cos(angles), np.sin(angles)]) * reach[:, None]
-    area = shapely.Polygon(_on_earth(ring, lat, lon))
-
-    broken = random.permutation(count)
-    outside, near_edge, close = np.split(broken, np.cumsum(_counts(count, OUTSIDE, NEAR_EDGE, CLOSE)))[:3]
-    spokes = random.permutation(60)
-    for spoke, row in zip(spokes, outside, strict=False):
-        offset[row] = ring[spoke] * (1 + 15.0 / reach[spoke])
-    for spoke, row in zip(spokes[len(outside) :], near_edge, strict=False):
-        offset[row] = ring[spoke] * (1 - 10.0 / reach[spoke])
-    pairs: list[int] = []
-    for row in close:
-        neighbour = row + 1 if (row + 1) % side and row + 1 < count else row - 1
-        if {int(row), int(neighbour)} & {*pairs, *outside.tolist(), *near_edge.tolist()} or neighbour < 0:
-            continue
-        # 3 to 4 m between the edges of the bases (radius 0.65 m).
-        offset[row] = offset[neighbour] + [0.0, random.uniform(4.3, 5.3)]
-        pairs += [int(row), int(neighbour)]
-    lonlat = _on_earth(offset, lat, lon)
-    return Site(
-        permit=_permit(number, area),
-        lon_deg=lonlat[:, 0],
-        lat_deg=lonlat[:, 1],
-        planted={"inside-area": [*outside.tolist(), *near_edge.tolist()], "spacing": pairs},
-    )
+def _number(site: Site) -> str:
+    return f"AR-{site.number:05d}"
 
 
-def _counts(count: int, *shares: float) -> list[int]:
-    return [round(count * share) for share in shares]
-
-
-def _on_earth(offset_m: np.ndarray, lat: float, lon: float) -> np.ndarray:
-    """Give longitude and latitude of offsets east and north of a place."""
-    azimuth = np.degrees(np.arctan2(offset_m[:, 0], offset_m[:, 1]))
-    distance = np.hypot(offset_m[:, 0], offset_m[:, 1])
-    all_lon, all_lat = np.full(len(offset_m), lon), np.full(len(offset_m), lat)
-    lon_deg, lat_deg, _ = GEOD.fwd(all_lon, all_lat, azimuth, distance)
-    return np.column_stack([lon_deg, lat_deg])
-
-
-def _permit(number: int, area: shapely.Polygon) -> Permit:
-    name = f"AR-{number:05d}"
+def _permit(site: Site, *, all_rules: bool) -> Permit:
+    conditions = [
+        Condition(
+            rule="inside-area", cite="1", limits={"setback": read_length(f"{site.limits.setback_m} m")}
+        ),
+        Condition(
+            rule="spacing", cite="2", limits={"least": read_length(f"{site.limits.least_spacing_m} m")}
+        ),
+    ]
     return Permit(
-        number=name,
+        number=_number(site),
         authority="Archive for measuring",
         valid_from=date(2024, 1, 1),
         valid_to=date(2040, 1, 1),
         chart_datum="MLLW",
         areas=(
             Area(
-                area_id=name,
-                shape=area,
+                area_id="reef",
+                shape=site.area,
                 edges="geodesic",
                 frame=FRAME,
-                epoch=FRAME_EPOCH,
+                epoch=EPOCH,
                 written="made for measuring",
-                operation="none: same frame",
+                operation=UNCHANGED,
             ),
         ),
-        conditions=(
-            Condition(rule="inside-area", cite="1", limits={"setback": read_length(f"{SETBACK_M} m")}),
-            Condition(rule="spacing", cite="2", limits={"least": read_length(f"{LEAST_SPACING_M} m")}),
-        ),
+        conditions=(*conditions, *(_other_conditions(site) if all_rules else ())),
     )
+
+
+def _other_conditions(site: Site) -> tuple[Condition, ...]:
+    """Give a condition of every rule beyond position and spacing that is not asked anyway."""
+
+    def words(text: str) -> Quantity:
+        return Quantity(value=0.0, dimension="text", written=text)
+
+    count = site.limits.greatest_count
+    counted = Quantity(value=float(count), dimension="count", written=str(count))
+    share = Quantity(value=0.1, dimension="share", written="10 %")
+    mass = read_mass(f"{site.limits.greatest_mass_kg:.0f} kg")
+    stated = {
+        "depth-band": {"least": read_length("15 m"), "greatest": read_length("30 m")},
+        "clearance": {"least": read_length("60 ft")},
+        "relief": {"greatest": read_length("1.2 m"), "greatest_share": share},
+        "capacity": {"greatest_count": counted, "greatest_mass": mass},
+        "module-type": {"types": words("hump-90, ridge-140")},
+        "position-quality": {"greatest": read_length("0.5 m")},
+    }
+    return tuple(
+        Condition(rule=rule, cite=str(cite), limits=limits)
+        for cite, (rule, limits) in enumerate(stated.items(), start=3)
+    )
+
+
+def _keep_out(site: Site, found: KeepOutShape) -> Draft:
+    keep_out = KeepOut(
+        keep_out_id=f"K-{site.number:05d}",
+        kind=found.kind,
+        name=f"K-{site.number:05d}",
+        setback_m=found.setback_m,
+        shape=found.shape,
+        frame=FRAME,
+        epoch=EPOCH,
+        written="made for measuring",
+        operation=UNCHANGED,
+    )
+    return Draft(kind="keepout.added", actor=ACTOR, body=keep_out_body(keep_out))
 
 
 if __name__ == "__main__":

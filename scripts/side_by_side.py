@@ -1,187 +1,324 @@
 """
-Measure, side by side in one run: whole processes in turn, medians, ratios, as a markdown table.
+Measure, side by side in one run: whole processes in turn, medians, ratios, as one markdown table.
 
-``python scripts/side_by_side.py [--quick] [--modules N ...]``. Both audits must find exactly the violations
-that were planted; otherwise nothing is compared.
+``python scripts/side_by_side.py [--quick] [--modules N ...] [--archives DIR]``. Every audit must find exactly
+the violations that were planted, and Leadline's must agree with a slow oracle; otherwise nothing is compared.
+--archives keeps the archives in a folder and takes those that are there; a million modules take minutes.
 """
 
 import argparse
 import json
 import os
-import platform
 import subprocess
 import sys
 import tempfile
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass
-from importlib.metadata import version
 from pathlib import Path
 from statistics import median
+from typing import Any
 
-from make_archive import FRAME, SEAS, make_archive
+from archive_layout import SEAS
+from make_archive import FRAME, make_archive, read_planted
+from measured_runs import Run, in_turn, leadline, machine, middle, say
+from postgis_audit import PostGIS, postgis
+from warm_check import places_of, text_of
 
-from registry import open_registry
-from registry.measure.decision import Verdict
 from registry.storage.clock import SystemClock
 from registry.storage.geopackage import open_register, snapshot
 
 HERE = Path(__file__).resolve().parent
-CHECK_MODULES, CHECK_RUNS, AUDIT_RUNS = 3_000, 9, 3
+#: Sizes of the full measurement and of the quick one.
+FULL, QUICK = (100_000, 1_000_000), (10_000,)
+#: Modules of the archive against which growth is measured, and of the small one of a cold check.
+SMALL, FEW = 10_000, 3_000
+#: Archives beyond this hold no conditions beyond those of the other audits, and PostGIS audits them once.
+LARGE = 200_000
+CHECK_RUNS, AUDIT_RUNS, WARM_TURNS, PLACES = 9, 3, 3, 200
+SAMPLE = 300
 #: What a check cannot do without.
 FLOOR = "import numpy, pyproj, shapely"
+#: Goals: Leadline's share of what the other takes, at most.
+WALL_OF_A, CPU_OF_A, PEAK_OF_A, WALL_OF_B = {100_000: 4.5, 1_000_000: 7.0}, {1_000_000: 6.0}, 2.0, 30.0
+TIMES_FOR_ALL_RULES, WARM_OF_B, GROWTH, COLD_S, COLD_STRETCH = 3.0, 4.0, 2.0, 0.6, 4.0
+NEAREST_M, BOUNDARY_M = 1e-6, 1e-4
+CONFORMS, ANY = (0,), (0, 1, 3)
+SHOWN = {True: "yes", False: "no", None: ""}
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
-    """One process from start to end."""
+class Line:
+    """One line of the table."""
 
-    wall_s: float
-    cpu_s: float
-    peak_mib: float
+    job: str
+    measured: str
+    goal: str = ""
+    #: None where no goal is set for this size.
+    kept: bool | None = None
 
-
-def run(command: Sequence[str], *, right: Sequence[int] = (0,)) -> Run:
-    """Run a process and measure it; stop if it does not end as it should."""
-    start = time.perf_counter()
-    child = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
-    _, status, used = os.wait4(child.pid, 0)
-    wall_s = time.perf_counter() - start
-    code = child.returncode = os.waitstatus_to_exitcode(status)
-    told = child.stderr.read().decode() if child.stderr else ""
-    if code not in right:
-        sys.exit(f"{' '.join(command)} ended with {code}: {told}")
-    return Run(wall_s, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024)
-
-
-def in_turn(commands: dict[str, tuple[Sequence[str], Sequence[int]]], runs: int) -> dict[str, list[Run]]:
-    """Run each command in turn, so that whatever else the machine does meets all of them alike."""
-    results: dict[str, list[Run]] = {name: [] for name in commands}
-    for turn in range(runs + 1):
-        for name, (command, right) in commands.items():
-            measured = run(command, right=right)
-            if turn:  # the first round only warms the caches of the disk
-                results[name].append(measured)
-    return results
-
-
-def say(text: str) -> None:
-    """Tell what goes on, apart from the results."""
-    print(text, file=sys.stderr, flush=True)
-
-
-def machine() -> str:
-    """Name the machine and the versions."""
-    cpu = platform.processor() or platform.machine()
-    for line in Path("/proc/cpuinfo").read_text().splitlines() if Path("/proc/cpuinfo").exists() else ():
-        if line.startswith("model name"):
-            cpu = line.partition(":")[2].strip()
-            break
-    versions = ", ".join(f"{name} {version(name)}" for name in ("geopandas", "shapely", "pyproj", "numpy"))
-    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
-    busy = f", load {os.getloadavg()[0]:.1f} at the start" if hasattr(os, "getloadavg") else ""
-    return (
-        f"{cpu}, {cores} cores{busy}; {platform.system()}, Python {platform.python_version()},"
-        f" {versions}, Leadline {version('leadline')}"
-    )
-
-
-def leadline(*arguments: str) -> list[str]:
-    """Give the command line of one Leadline command."""
-    return [str(Path(sys.executable).with_name("leadline")), *arguments]
-
-
-def measure_check(folder: Path) -> None:
-    """Compare a cold check with the floor under it."""
-    say(f"Making an archive of {CHECK_MODULES:,} modules")
-    file = folder / "check.gpkg"
-    make_archive(file, modules=CHECK_MODULES, seed=1)
-    lat, lon = SEAS[0]
-    check = leadline(
-        *("check", "--registry", str(file), "--permit", "AR-00000", "--type", "hump-90"),
-        *("--at", f"{lat + 0.00003:.7f} N {-lon:.7f} W", "--frame", FRAME, "--r95", "0.2 m"),
-    )
-    say(f"Checking, {CHECK_RUNS} cold starts each")
-    found = in_turn(
-        {
-            "leadline check": (check, (0, 1, 3)),
-            FLOOR: ([sys.executable, "-c", FLOOR], (0,)),
-            "pass": ([sys.executable, "-c", "pass"], (0,)),
-        },
-        CHECK_RUNS,
-    )
-    print(f"\n## One check from a cold start, registry of {CHECK_MODULES:,} placements\n")
-    print("| process | median, s | least, s | times `pass` | times the bare imports |\n|---|---|---|---|---|")
-    medians = {name: median(run.wall_s for run in runs) for name, runs in found.items()}
-    for name, runs in found.items():
-        least = min(run.wall_s for run in runs)
-        shown = name if name.startswith("leadline") else f'python -c "{name}"'
-        over = (medians[name] / medians[floor] for floor in ("pass", FLOOR))
-        print(f"| `{shown}` | {medians[name]:.3f} | {least:.3f} | {next(over):.1f} | {next(over):.1f} |")
-
-
-def nonconforming(file: Path) -> dict[str, list[str]]:
-    """Give the tags that Leadline finds nonconforming, by rule."""
-    wrong: dict[str, set[str]] = {}
-    with open_registry(file) as reef:
-        for permit in reef.audit().permits:
-            for found in permit.findings:
-                tags = permit.placements.tag[found.verdict == Verdict.NONCONFORMING]
-                wrong.setdefault(found.rule, set()).update(tags.tolist())
-    return {rule: sorted(tags) for rule, tags in wrong.items()}
-
-
-def measure_audit(folder: Path, modules: int) -> str:
-    """Compare the audits of one archive and give the line of the table."""
-    say(f"Making an archive of {modules:,} modules")
-    file, copy = folder / f"audit-{modules}.gpkg", folder / f"audit-{modules}-snapshot.gpkg"
-    planted = make_archive(file, modules=modules, seed=2)
-    with open_register(file, clock=SystemClock(), writable=False) as register:
-        snapshot(register, copy)
-    answer = folder / "answer.json"
-    ours = leadline("audit", "--registry", str(file))
-    theirs = [sys.executable, str(HERE / "geopandas_audit.py"), str(copy), str(answer)]
-    say(f"Auditing {modules:,} modules, {AUDIT_RUNS} times each in turn")
-    found = in_turn({"ours": (ours, (1,)), "theirs": (theirs, (0,))}, AUDIT_RUNS)
-    say("Comparing what was found")
-    both = {"Leadline": nonconforming(file), "geopandas": json.loads(answer.read_text(encoding="utf-8"))}
-    for name, wrong in both.items():
-        for rule, tags in planted.items():
-            if wrong.get(rule, []) != tags:
-                odd = sorted(set(wrong.get(rule, [])) ^ set(tags))
-                sys.exit(
-                    f"{name} and the planted violations of {rule} differ at {len(odd)} modules: {odd[:5]}"
-                )
-    cells = []
-    for attribute, form in (("wall_s", "{:.2f}"), ("cpu_s", "{:.2f}"), ("peak_mib", "{:.0f}")):
-        a = median(getattr(run, attribute) for run in found["ours"])
-        b = median(getattr(run, attribute) for run in found["theirs"])
-        cells.append(f"{form.format(a)} | {form.format(b)} | {b / a:.2f}")
-    for path in (file, copy):
-        path.unlink()
-    return f"| {modules:,} | {' | '.join(cells)} | {sum(len(tags) for tags in planted.values()):,} by both |"
+    def __str__(self) -> str:
+        """Give it as markdown."""
+        return f"| {self.job} | {self.measured} | {self.goal} | {SHOWN[self.kept]} |"
 
 
 def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(prog="scripts/bench", description=__doc__)
-    parser.add_argument("--quick", action="store_true", help="Only the archive of 10,000 modules.")
+    parser.add_argument("--quick", action="store_true", help="Only an archive of 10,000 modules.")
     parser.add_argument("--modules", type=int, action="append", metavar="N", help="Archives of these sizes.")
-    asked = parser.parse_args()
-    sizes = asked.modules or ([10_000] if asked.quick else [10_000, 100_000])
-    print(f"Measured on {machine()}.", flush=True)
-    with tempfile.TemporaryDirectory(prefix="leadline-bench-") as folder:
-        measure_check(Path(folder))
-        lines = [measure_audit(Path(folder), modules) for modules in sizes]
-    print(f"\n## Audit of a whole registry, whole processes, medians of {AUDIT_RUNS}\n")
-    print("Inside the area by a setback, distance to its edge, spacing; ratios above 1 favour Leadline.\n")
-    print(
-        "| modules | Leadline, s | geopandas, s | ratio | Leadline, CPU s | geopandas, CPU s | ratio"
-        " | Leadline, peak MiB | geopandas, peak MiB | ratio | violations found |"
+    parser.add_argument(
+        "--archives", type=Path, metavar="DIR", help="Keep the archives here; take what is there."
     )
-    print("|---|---|---|---|---|---|---|---|---|---|---|")
+    asked = parser.parse_args()
+    sizes = tuple(asked.modules or (QUICK if asked.quick else FULL))
+    told = f"Measured on {machine()}"
+    with tempfile.TemporaryDirectory(prefix="leadline-bench-") as scratch, postgis() as server:
+        if server is None:
+            say("PostGIS is not installed here: its lines are left out.")
+        told += f", {server.version()}." if server else "; no PostGIS."
+        bench = Bench(asked.archives or Path(scratch), Path(scratch), server)
+        lines = bench.checks(max(sizes))
+        for modules in sizes:
+            lines += bench.audits(modules)
+    print(f"{told}\nLoad at the end {os.getloadavg()[0]:.1f}.\n")
+    print(
+        f"Whole processes in turn, medians of {AUDIT_RUNS} (audits), {CHECK_RUNS} (cold checks) and"
+        f" {WARM_TURNS} times {PLACES} (warm checks). geopandas: a plain, competent audit of the same file,"
+        " zone by zone of UTM. PostGIS: the geography type, the data loaded and indexed beforehand.\n"
+    )
+    print("| job | measured | goal | kept |\n|---|---|---|---|")
     for line in lines:
         print(line)
+
+
+class Bench:
+    """The archives, and what is measured on each."""
+
+    def __init__(self, archives: Path, scratch: Path, server: PostGIS | None) -> None:
+        self.archives, self.scratch, self.server = archives, scratch, server
+        archives.mkdir(parents=True, exist_ok=True)
+
+    def archive(self, modules: int, *, all_rules: bool = False) -> Path:
+        """Give an archive, made where it is not there yet."""
+        file = self.archives / f"archive-{modules}{'-all-rules' if all_rules else ''}.gpkg"
+        if not file.exists():
+            say(f"Making an archive of {modules:,} modules{', with all rules' if all_rules else ''}")
+            # Made under another name, so that one half made is not taken for whole.
+            draft = file.with_name(f"unfinished-{file.name}")
+            for left in self.archives.glob(f"{draft.name}*"):
+                left.unlink()
+            make_archive(draft, modules=modules, seed=2, all_rules=all_rules)
+            for made in sorted(self.archives.glob(f"{draft.name}*"), reverse=True):
+                made.rename(made.with_name(made.name.removeprefix("unfinished-")))
+        return file
+
+    def checks(self, modules: int) -> list[Line]:
+        """Measure checks from a cold start and in a process that runs."""
+        few, large = self.archive(FEW), self.archive(modules)
+        say(f"Checking, {CHECK_RUNS} cold starts each")
+        cold = in_turn(
+            {
+                f"{FEW:,}": (self._check(few), ANY),
+                f"{modules:,}": (self._check(large), ANY),
+                FLOOR: ([sys.executable, "-c", FLOOR], CONFORMS),
+                "pass": ([sys.executable, "-c", "pass"], CONFORMS),
+            },
+            CHECK_RUNS,
+        )
+        bare, floor = middle(cold.pop("pass")), middle(cold.pop(FLOOR))
+        stretch = COLD_STRETCH * bare + floor - bare
+        lines = []
+        for size, runs in cold.items():
+            took = middle(runs)
+            lines += [
+                Line(
+                    f"check, cold process, {size} modules",
+                    f"{took:.2f} s ({took / bare:.1f} times `pass`, {took / floor:.1f} times the imports)",
+                    f"under {COLD_S} s",
+                    took < COLD_S,
+                ),
+                Line(
+                    "the same against its floor",
+                    f"{took:.2f} s; {COLD_STRETCH:.0f} times `pass` and the imports: {stretch:.2f} s",
+                    "at most that (a stretch)",
+                    took <= stretch,
+                ),
+            ]
+        return lines + self._warm(SMALL if modules > SMALL else FEW, modules)
+
+    def _check(self, archive: Path) -> list[str]:
+        lat, lon = SEAS[0]
+        return leadline(
+            *("check", "--registry", str(archive), "--permit", "AR-00000", "--type", "hump-90"),
+            *("--at", text_of(lon - 0.001, lat), "--frame", FRAME, "--r95", "0.2 m"),
+        )
+
+    def _warm(self, fewer: int, modules: int) -> list[Line]:
+        small, large = self.archive(fewer), self.archive(modules)
+        say("Checking in a running process")
+        command = [sys.executable, str(HERE / "warm_check.py"), "--places", str(PLACES)]
+        places = places_of(large, count=PLACES, seed=1)
+        if self.server:
+            self.server.load("checked", large, places)
+        ours: dict[Path, list[dict[str, float]]] = {small: [], large: []}
+        theirs: list[float] = []
+        for _ in range(WARM_TURNS):
+            for archive, told in ours.items():
+                told.append(json.loads(_output([*command, str(archive)])))
+            if self.server:
+                theirs.append(self.server.check_us("checked", count=PLACES, times=PLACES))
+        rules, before = (median(each["rules_us"] for each in ours[archive]) for archive in (large, small))
+        whole = median(each["whole_us"] for each in ours[large])
+        lines = [
+            Line(
+                f"check, warm, from {fewer:,} to {modules:,} modules",
+                f"{before / 1000:.2f} ms, {rules / 1000:.2f} ms: {rules / before:.1f} times",
+                f"at most {GROWTH:.0f} times",
+                rules / before <= GROWTH,
+            ),
+            Line("the same with the text read and the position settled", f"{whole / 1000:.2f} ms"),
+        ]
+        if self.server:
+            exact = median(theirs)
+            lines.insert(
+                0,
+                Line(
+                    f"check, warm, {modules:,} modules, against PostGIS",
+                    f"{rules / 1000:.2f} ms, {exact / 1000:.2f} ms: {_share(rules, exact)}",
+                    f"at most 1/{WARM_OF_B:.0f}",
+                    rules <= exact / WARM_OF_B,
+                ),
+            )
+        return lines
+
+    def audits(self, modules: int) -> list[Line]:
+        """Compare the audits of one archive, and prove what they found."""
+        file = self.archive(modules)
+        copy, answer = self.scratch / f"snapshot-{modules}.gpkg", self.scratch / "answer.json"
+        with open_register(file, clock=SystemClock(), writable=False) as register:
+            snapshot(register, copy)
+        commands: dict[str, tuple[Sequence[str], Sequence[int]]] = {
+            "ours": (leadline("audit", "--registry", str(file)), ANY),
+            "geopandas": (
+                [sys.executable, str(HERE / "geopandas_audit.py"), str(copy), str(answer)],
+                CONFORMS,
+            ),
+        }
+        if modules < LARGE:
+            commands["every rule"] = (
+                leadline("audit", "--registry", str(self.archive(modules, all_rules=True))),
+                ANY,
+            )
+        say(f"Auditing {modules:,} modules, {AUDIT_RUNS} times each in turn")
+        found = in_turn(commands, AUDIT_RUNS)
+        planted = read_planted(file).nonconforming
+        _insist("geopandas", json.loads(answer.read_text(encoding="utf-8")), planted)
+        lines = _against_geopandas(modules, found["ours"], found["geopandas"])
+        if self.server:
+            lines.append(self._against_postgis(modules, file, found["ours"], planted))
+        copy.unlink()
+        if "every rule" in found:
+            took, plain = middle(found["every rule"]), middle(found["ours"])
+            lines.append(
+                Line(
+                    f"audit, {modules:,} modules, all rules",
+                    f"{took:.2f} s, {plain:.2f} s for those that geopandas has: {took / plain:.1f} times",
+                    f"at most {TIMES_FOR_ALL_RULES:.0f} times",
+                    took / plain <= TIMES_FOR_ALL_RULES,
+                )
+            )
+            lines += self._oracle(self.archive(modules, all_rules=True), f"{modules:,} modules, all rules")
+        return lines + self._oracle(file, f"{modules:,} modules")
+
+    def _against_postgis(
+        self, modules: int, file: Path, ours: list[Run], planted: dict[str, list[str]]
+    ) -> Line:
+        assert self.server is not None
+        say("Loading PostGIS")
+        self.server.load("audited", file, ())
+        _insist("PostGIS", self.server.answers("audited"), planted)
+        say(f"Auditing {modules:,} modules by PostGIS")
+        times = 1 if modules > LARGE else AUDIT_RUNS
+        # What was just asked for its answers has warmed it up.
+        theirs = middle(in_turn({"B": (self.server.audit("audited"), CONFORMS)}, times, warm_up=False)["B"])
+        self.server.drop("audited")
+        took = middle(ours)
+        return Line(
+            f"audit, {modules:,} modules, wall, against PostGIS",
+            f"{took:.2f} s, {theirs:.2f} s: {_share(took, theirs)}",
+            f"at most 1/{WALL_OF_B:.0f}" if modules > LARGE else "",
+            took <= theirs / WALL_OF_B if modules > LARGE else None,
+        )
+
+    def _oracle(self, file: Path, what: str) -> list[Line]:
+        say(f"Judging again by the oracle: {what}")
+        command = [sys.executable, str(HERE / "oracle.py"), str(file), "--sample", str(SAMPLE), "--json"]
+        found: dict[str, Any] = json.loads(_output(command))
+        wrong = found["unlike_planted"] + found["missed"] + found["invented"] + found["otherwise"]
+        if wrong:
+            sys.exit("Leadline's audit is wrong: " + "; ".join(wrong[:5]))
+        nearest, edge = found["error"]["spacing"], found["error"]["inside-area"]
+        return [
+            Line(
+                f"findings, {what}",
+                f"{found['planted']:,} planted verdicts found and no other; {found['answers']:,} answers for"
+                f" {found['modules']:,} modules like the oracle's",
+                "none missed, none invented",
+                kept=True,
+            ),
+            Line(
+                "largest error of a distance to a neighbour",
+                f"{nearest:.0e} m",
+                f"{NEAREST_M:.0e} m",
+                nearest <= NEAREST_M,
+            ),
+            Line(
+                "largest error of a distance to a boundary",
+                f"{edge:.0e} m",
+                f"{BOUNDARY_M:.0e} m",
+                edge <= BOUNDARY_M,
+            ),
+        ]
+
+
+def _against_geopandas(modules: int, ours: list[Run], theirs: list[Run]) -> list[Line]:
+    lines = []
+    for what, attribute, unit, goal in (
+        ("wall", "wall_s", "s", WALL_OF_A.get(modules)),
+        ("CPU", "cpu_s", "s", CPU_OF_A.get(modules)),
+        ("peak memory", "peak_mib", "MiB", PEAK_OF_A if modules > LARGE else None),
+    ):
+        a, b = middle(ours, attribute), middle(theirs, attribute)
+        digits = 2 if unit == "s" else 0
+        lines.append(
+            Line(
+                f"audit, {modules:,} modules, {what}, against geopandas",
+                f"{a:,.{digits}f} {unit}, {b:,.{digits}f} {unit}: {_share(a, b)}",
+                f"at most 1/{goal:g}" if goal else "",
+                a <= b / goal if goal else None,
+            )
+        )
+    return lines
+
+
+def _share(ours: float, theirs: float) -> str:
+    """Write how much of the other's Leadline takes: 1/6.2, or 1.8 times it."""
+    return f"1/{theirs / ours:.1f}" if ours <= theirs else f"{ours / theirs:.1f} times"
+
+
+def _insist(name: str, found: dict[str, list[str]], planted: dict[str, list[str]]) -> None:
+    """Compare nothing unless the other audit found what was planted."""
+    for rule, tags in planted.items():
+        odd = sorted(set(found.get(rule, [])) ^ set(tags))
+        if odd:
+            sys.exit(f"{name} and the planted violations of {rule} differ at {len(odd)} modules: {odd[:5]}")
+
+
+def _output(command: Sequence[str]) -> str:
+    done = subprocess.run(command, stdout=subprocess.PIPE, text=True, check=False)
+    if not done.stdout:
+        sys.exit(f"{' '.join(command)} ended with {done.returncode}.")
+    return done.stdout
 
 
 if __name__ == "__main__":
