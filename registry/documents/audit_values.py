@@ -10,7 +10,7 @@ from registry.documents.audit_plan import draw_mark
 from registry.measure.decision import Verdict
 from registry.measure.digits import Notation, coordinate_decimals, split_minutes
 from registry.records.audit_summary import Counts, Margin
-from registry.rules.wording import length_text
+from registry.rules.wording import factor_text, length_text
 
 __all__ = [
     "MEANINGS",
@@ -106,6 +106,8 @@ def amount(value: float, u95: float, unit: str) -> str:
         # A value without uncertainty is a radius or a tolerance: two digits are all that such a thing has.
         text = length_text(value, u95) if u95 != 0 else f"{float(f'{value:.2g}'):.12g} m"
         return text.replace("-", "−", 1)
+    if unit == "1":
+        return factor_text(value, u95)
     words = {
         "d": ("day", "days"),
         "modules": ("module", "modules"),

@@ -94,7 +94,7 @@ def _numbers(found: Findings, row: int) -> tuple[str, str, str]:
     if not math.isfinite(u95):
         return f"{measured:.0f}", limit_text, ""
     decimals = metres_decimals(u95) if u95 > 0 else 2
-    exact = f"{measured:.{decimals}f}" if found.unit == "m" else f"{measured:.10g}"
+    exact = f"{measured:.{decimals}f}" if found.unit in {"m", "1"} else f"{measured:.10g}"
     return exact, limit_text, _rounded_up(u95)
 
 
