@@ -6,6 +6,7 @@ Sources: OGC 12-128r17 (GeoPackage 1.3.0), clause 2 and annexes C and F.3 (R-tre
 """
 
 import sqlite3
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -21,6 +22,7 @@ __all__ = [
     "USER_VERSION",
     "create_tables",
     "journal_guards",
+    "remake_derived",
     "srs_of",
 ]
 
@@ -302,11 +304,57 @@ def create_tables(connection: sqlite3.Connection, *, frame: str, now: datetime) 
     connection.executescript(_JOURNAL_SQL)
     connection.executescript(_JOURNAL_GUARDS)
     time = instant_text(now)
+    _list_contents(connection, (_JOURNAL,), srs_id, time)
+    _create_derived(connection, srs_id, time)
+
+
+def remake_derived(connection: sqlite3.Connection, *, frame: str, now: datetime) -> None:
+    """
+    Make every table that follows from the journal anew and empty, whatever an earlier version kept there.
+
+    Within the transaction of the caller, if there is one.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        It has the spatial functions.
+    frame : str
+        The home frame.
+    now : datetime
+        The instant for the list of contents.
+    """
+    for table in reversed((*_TABLES, *LAYERS)):
+        for name in ("gpkg_extensions", "gpkg_geometry_columns", "gpkg_contents"):
+            connection.execute(f"DELETE FROM {name} WHERE table_name = ?", (table.name,))
+        connection.execute(f'DROP TABLE IF EXISTS "rtree_{table.name}_geom"')
+        connection.execute(f'DROP TABLE IF EXISTS "{table.name}"')
+    _create_derived(connection, srs_of(frame), instant_text(now))
+
+
+def _create_derived(connection: sqlite3.Connection, srs_id: int, time: str) -> None:
     for table in (*_TABLES, *LAYERS):
         geometry = f"geom {table.geometry}, " if table.geometry else ""
         columns = f"fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, {geometry}{table.columns}"
         connection.execute(f'CREATE TABLE "{table.name}" ({columns})')
-    for table in (*LAYERS, *_TABLES, _JOURNAL):
+    _list_contents(connection, (*LAYERS, *_TABLES), srs_id, time)
+    for layer in LAYERS:
+        _run(connection, _RTREE.format(t=layer.name))
+    _run(connection, _INDEXES)
+
+
+def _run(connection: sqlite3.Connection, script: str) -> None:
+    """Run several statements without ending a transaction, as ``executescript`` would."""
+    statement = ""
+    for line in script.splitlines(keepends=True):
+        statement += line
+        if sqlite3.complete_statement(statement):
+            connection.execute(statement)
+            statement = ""
+
+
+def _list_contents(connection: sqlite3.Connection, tables: Sequence[Table], srs_id: int, time: str) -> None:
+    """Tell every reader of GeoPackages what is there."""
+    for table in tables:
         connection.execute(
             "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change, srs_id)"
             " VALUES (?, ?, ?, ?, ?, ?)",
@@ -329,8 +377,6 @@ def create_tables(connection: sqlite3.Connection, *, frame: str, now: datetime) 
                 " 'http://www.geopackage.org/spec120/#extension_rtree', 'write-only')",
                 (table.name,),
             )
-            connection.executescript(_RTREE.format(t=table.name))
-    connection.executescript(_INDEXES)
 
 
 def _reference_systems(frame: str) -> list[tuple[str, int, str, int, str, str]]:

@@ -10,7 +10,7 @@ from registry.errors import LeadlineError, NotFoundError, RegistryError, Rejecte
 from registry.records.entry import Entry, instant_text
 from registry.storage.clock import StandingClock
 from registry.storage.geopackage import connect_to_scratch
-from registry.storage.geopackage_schema import DERIVED, LAYERS, create_tables
+from registry.storage.geopackage_schema import DERIVED, LAYERS, create_tables, remake_derived
 from registry.storage.journal_doubts import restore_guards
 from registry.storage.journal_proof import Problem, verify_journal
 from registry.storage.projection import Projection
@@ -67,7 +67,9 @@ def insist_on_proof(register: GeoPackageRegister) -> None:
 
 def rebuild_tables(register: GeoPackageRegister) -> None:
     """
-    Empty every table that follows from the journal and fill it again, in one transaction; guard the journal.
+    Make every table that follows from the journal anew and fill it, in one transaction; guard the journal.
+
+    This also brings the tables of a registry to the form of this version, where an earlier one made them.
 
     Raises
     ------
@@ -84,12 +86,8 @@ def rebuild_tables(register: GeoPackageRegister) -> None:
             raise RejectedError(what, remedy="Put the latest backup that proves itself in its place.")
         with told_plainly(register.place):
             connection = register.connection
-            for table in reversed(DERIVED):
-                connection.execute(f"DELETE FROM {table}")
-                connection.execute("DELETE FROM sqlite_sequence WHERE name = ?", (table,))
-            connection.execute(
-                "UPDATE gpkg_contents SET min_x = NULL, min_y = NULL, max_x = NULL, max_y = NULL"
-            )
+            first_entry = next(register.journal())
+            remake_derived(connection, frame=register.programme().frame, now=first_entry.time)
             _project(connection, register.programme().frame, register.journal())
             restore_guards(connection)
 

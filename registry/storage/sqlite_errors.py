@@ -47,6 +47,11 @@ _DAMAGED: Meaning = (
     "{place} is damaged or cut short ({error}).",
     "Leave it as it is, put the latest backup in its place and tell whoever keeps the registry.",
 )
+_OTHER_TABLES: Meaning = (
+    RegistryError,
+    "{place} has other tables than this version keeps ({error}): an earlier version made them.",
+    "Make them anew from its journal: leadline backup FILE, then leadline journal rebuild.",
+)
 _MISUSED: Meaning = (
     RegistryError,
     "{place} was used after it was closed, or by a second thread ({error}).",
@@ -136,6 +141,8 @@ def _translated(error: sqlite3.Error, place: str) -> LeadlineError:
         meaning = _MISUSED
     elif disk_is_full(error, Path(place)):
         meaning = _FULL
+    elif str(error).startswith(("no such column", "no such table", "table ")):
+        meaning = _OTHER_TABLES
     elif code in _WRITE_FAILURES:
         meaning = _READ_ONLY
     else:

@@ -272,6 +272,36 @@ def test_the_tables_come_back_identical(path, damage):
     ]
 
 
+def test_the_tables_of_an_earlier_version_are_told_from_damage_and_made_anew(path):
+    """As it was before permits had versions and there were baselines."""
+    with open_again(path) as register:
+        register.append([permit_amended(amended()), baseline_added(), target_added()])
+    before = dump(path)
+    tamper(
+        path,
+        lambda connection: connection.executescript(
+            "DROP TABLE baselines; DROP TABLE rtree_baselines_geom; DROP TABLE declarations;"
+            "DELETE FROM gpkg_extensions WHERE table_name = 'baselines';"
+            "DELETE FROM gpkg_geometry_columns WHERE table_name = 'baselines';"
+            "DELETE FROM gpkg_contents WHERE table_name IN ('baselines', 'declarations');"
+            "ALTER TABLE targets DROP COLUMN reason; DROP TABLE conditions; DROP TABLE permits;"
+            "CREATE TABLE permits (fid INTEGER PRIMARY KEY, number TEXT NOT NULL UNIQUE, entry INTEGER);"
+            "CREATE TABLE conditions (fid INTEGER PRIMARY KEY, permit TEXT REFERENCES permits (number));"
+            "INSERT INTO permits VALUES (1, 'HB-0417', 2); INSERT INTO conditions VALUES (1, 'HB-0417')"
+        ),
+    )
+    with open_again(path) as register:
+        for ask in (register.permits, register.baselines, lambda: register.permit("HB-0417")):
+            with pytest.raises(RegistryError, match="an earlier version made them") as refusal:
+                ask()
+            assert "leadline journal rebuild" in refusal.value.remedy
+        rebuild_tables(register)
+        assert register.permits() == (a_permit(),)
+        assert verify_tables(register) == ()
+    after = dump(path)
+    assert {name for name in before if after[name] != before[name]} <= {"contents"}
+
+
 def test_a_failed_rebuild_leaves_the_tables(path, monkeypatch):
     before = dump(path)
 
