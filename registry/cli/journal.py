@@ -207,7 +207,7 @@ def show(ctx: click.Context, last: int | None, full: bool, as_json: bool) -> Non
 @click.pass_context
 def rebuild(ctx: click.Context, as_json: bool) -> None:
     """
-    Make every table that follows from the journal anew: after damage, or for a registry of an earlier version.
+    Make every table that follows from the journal anew: after damage, or after a new version of Leadline.
 
     \b
     Example:
