@@ -18,11 +18,11 @@ def owed_expiry(told: Told, versions: Sequence[Permit]) -> Iterator[Duty]:
         duty_id=f"expiry-{version.number}-{version.valid_to}",
         kind=DutyKind.EXPIRY,
         permit=version.number,
-        what=f"Permit {version.number} of {version.authority} ends: ask for its renewal before",
+        what="The permit ends: ask for its renewal before",
         due_on=version.valid_to,
         state=DutyState.OPEN,
         cite="the permit's dates",
-        evidence=(f"Valid from {version.valid_from} to {version.valid_to}{holder}.",),
+        evidence=(f"Of {version.authority}, valid from {version.valid_from} to {version.valid_to}{holder}.",),
         from_day=version.valid_to,
         to_day=version.valid_to,
     )

@@ -34,7 +34,7 @@ from tests.builders import (
 )
 from tests.fakes import FixedClock, MemoryRegister
 
-ASKS = {
+ASKS: dict[str, Any] = {
     "notice_days_before": 14,
     "notice_cite": "General condition 3",
     "report_days_after": 30,

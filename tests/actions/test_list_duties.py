@@ -277,7 +277,7 @@ def test_a_notice_counts_though_an_earlier_day_of_the_work_came_to_light():
 def test_work_called_off_owes_no_notice_and_one_that_was_sent_is_told():
     register = a_register()
     begins_on = date(2027, 3, 1)
-    work = {"permit": "HB-0417", "begins_on": begins_on, "actor": ACTOR}
+    work: dict[str, Any] = {"permit": "HB-0417", "begins_on": begins_on, "actor": ACTOR}
     plan_work(register, ends_on=date(2027, 3, 5), **work)
     send(register, "notice-HB-0417-2027-03-01", date(2026, 11, 30))
     plan_work(register, ends_on=None, called_off=True, **work)

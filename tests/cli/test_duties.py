@@ -84,12 +84,12 @@ def test_json_is_one_document_with_everything_in_it(owing):
     placed = found.pop("placements")
     evidence = found.pop("evidence")
     assert len(placed) == 1
-    assert evidence == ["1 placement on 2026-06-14."]
+    assert evidence == ["It goes to Harbour Bay Coastal Office.", "1 placement on 2026-06-14."]
     assert found == {
         "id": ASBUILT,
         "kind": "asbuilt",
         "permit": "HB-0418",
-        "what": "As-built report to Harbour Bay Coastal Office, within 30 days of placing on 2026-06-14",
+        "what": "As-built report within 30 days of 2026-06-14",
         "due": "2026-07-14",
         "state": "due soon",
         "days_late": 0,

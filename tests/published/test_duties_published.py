@@ -9,7 +9,7 @@ the part of the baseline of the territorial sea that is closest to the site; (d)
 from memory. The nautical mile: 1852 m, International Extraordinary Hydrographic Conference, Monaco 1929.
 """
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
@@ -63,7 +63,7 @@ CALENDAR = [
 def test_a_report_is_due_thirty_days_after_the_placement(placed_on, due_on):
     clock = FixedClock(datetime(2030, 1, 1, tzinfo=UTC))
     register = MemoryRegister(a_programme(), actor=ACTOR, clock=clock)
-    noon = datetime(*placed_on.timetuple()[:3], 17, tzinfo=UTC)
+    noon = datetime.combine(placed_on, time(17), tzinfo=UTC)
     register.append(
         [
             permit_added(a_permit()),
