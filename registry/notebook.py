@@ -10,16 +10,21 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
+from registry.actions.as_built_list import as_built_list
 from registry.actions.audit_registry import Audit, audit_registry
 from registry.actions.charted_depth import charted_depth
 from registry.actions.check_placement import Advice, check_placement
 from registry.actions.derive_placement import stated_of
+from registry.actions.draw_sample import draw_sample
 from registry.actions.log_placement import Logged, correct_placement, log_placement
 from registry.actions.publish_site import publish_site
 from registry.actions.settle_position import settle
+from registry.formats.reported_position import write_reported
 from registry.formats.written_instant import read_instant
-from registry.formats.written_position import read_position_in
+from registry.formats.written_position import read_position, read_position_in
 from registry.formats.written_quantity import read_length
+from registry.records.as_built import AsBuiltList
+from registry.records.inspection_sample import InspectionSample
 from registry.records.log_row import LogRow
 from registry.records.public_site import PublicSite
 from registry.storage.clock import SystemClock
@@ -161,6 +166,20 @@ class Registry:
     def audit(self, *, permit: str | None = None) -> Audit:
         """Ask every rule of every standing placement."""
         return audit_registry(self._register, permit=permit)
+
+    def sample(self, *, permit: str, seed: str, size: int = 20) -> InspectionSample:
+        """Draw modules to be looked at again, by the seed alone."""
+        return draw_sample(self._register, permit, size=size, seed=seed, now=self._clock.now())
+
+    def as_built(self, *, permit: str) -> AsBuiltList:
+        """List what was built, in the frame and notation that the permit asks for."""
+        return as_built_list(
+            self._register,
+            permit,
+            now=self._clock.now(),
+            read_position=read_position,
+            write_position=write_reported,
+        )
 
     def public_site(self) -> PublicSite:
         """Give what the public may see."""

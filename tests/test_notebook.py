@@ -47,6 +47,16 @@ def test_every_layer_is_a_frame_in_the_home_frame(book):
     assert area.contains(point)
 
 
+def test_sample_and_as_built_list_are_those_of_the_command(book, reef):  # noqa: F811
+    book.place("MC-0001", **LOGGED)
+    sample = book.sample(permit="HB-0417", seed="4711", size=1)
+    told = reef("sample", "--permit", "HB-0417", "--seed", "4711", "--size", "1", "--json").json
+    assert [module.tag for module in sample.modules] == [module["tag"] for module in told["modules"]]
+    built = book.as_built(permit="HB-0417")
+    told = reef("asbuilt", "--permit", "HB-0417", "--out", "out", "--json").json
+    assert [list(module.text) for module in built.modules] == [module["text"] for module in told["modules"]]
+
+
 def test_a_layer_that_is_not_there_is_named(book):
     with pytest.raises(NotFoundError, match="placements"):
         book.layer("placement; DROP TABLE journal")

@@ -44,6 +44,7 @@ def as_built_list(
     now: datetime,
     read_position: ReadPosition,
     write_position: WritePosition,
+    as_of: datetime | None = None,
 ) -> AsBuiltList:
     """
     List the areas of a permit and every module under it.
@@ -60,6 +61,8 @@ def as_built_list(
         Reads a corner as the permit writes it.
     write_position : callable
         Writes a position in the notation that the permit asks for.
+    as_of : datetime, optional
+        The instant as of which the register shows the registry, if not now.
 
     Raises
     ------
@@ -107,6 +110,7 @@ def as_built_list(
         operation=operation,
         software=software,
         made_on=now.astimezone(ZoneInfo(programme.zone)).date(),
+        as_of=as_of,
         zone=programme.zone,
         journal_head=head,
         areas=areas,
@@ -135,7 +139,7 @@ class _Built:
         #: Whether each area holds each module, shape (areas, n): areas may overlap.
         self.holds = inside_m >= 0
         self.nearest = inside_m.argmax(axis=0)
-        self.inside = self.holds.any(axis=0)
+        self.inside = np.asarray(self.holds.any(axis=0))
 
     def rows_in(self, index: int) -> NDArray[np.intp]:
         """Give the rows of the modules inside an area."""

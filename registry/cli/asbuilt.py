@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.answer import print_json, print_lines
+from registry.cli.instant import end_of
 from registry.cli.options import json_option, now, open_for_reading, output_file, registry_option
 
 if TYPE_CHECKING:
@@ -14,11 +15,12 @@ if TYPE_CHECKING:
 
 @click.command("asbuilt")
 @click.option("--permit", required=True, metavar="N", help="What was built under which permit.")
+@click.option("--as-of", "as_of", metavar="DATE", help="The registry as it stood then; a day means its end.")
 @click.option("--out", required=True, type=click.Path(path_type=Path), metavar="DIR", help="Where it goes.")
 @json_option
 @registry_option
 @click.pass_context
-def command(ctx: click.Context, permit: str, out: Path, as_json: bool) -> None:
+def command(ctx: click.Context, permit: str, as_of: str | None, out: Path, as_json: bool) -> None:
     """
     List what was built under a permit, in the frame, notation and units that the permit asks for.
 
@@ -38,11 +40,19 @@ def command(ctx: click.Context, permit: str, out: Path, as_json: bool) -> None:
     from registry.formats.reported_position import write_reported
     from registry.formats.written_position import read_position
     from registry.storage.files import make_folder, write_file
+    from registry.storage.replay import registry_as_of
     from registry.storage.shipped import shipped_path
 
-    register = open_for_reading(ctx)
+    live = open_for_reading(ctx)
+    instant = end_of(as_of, live.programme().zone) if as_of is not None else None
+    register = live if instant is None else ctx.with_resource(registry_as_of(live, instant))
     built = as_built_list(
-        register, permit, now=now(), read_position=read_position, write_position=write_reported
+        register,
+        permit,
+        now=now(),
+        read_position=read_position,
+        write_position=write_reported,
+        as_of=instant,
     )
     contents = {
         "as-built.pdf": render_as_built(built, shipped_path("fonts")),
@@ -68,6 +78,8 @@ def _tell(built: "AsBuiltList") -> None:
 
     reporting = built.permit.reporting
     click.echo(f"As built under permit {built.permit.number}: {_modules(len(built.modules))}")
+    if built.as_of:
+        click.echo(f"  As of      {built.as_of.isoformat(timespec='milliseconds')}")
     click.echo(f"  Positions  {built.form}")
     click.echo(f"  By         {built.operation}")
     for used in built.used:
@@ -110,6 +122,7 @@ def _data(built: "AsBuiltList") -> dict[str, Any]:
         "authority": built.permit.authority,
         "holder": built.permit.holder or None,
         "made_on": built.made_on.isoformat(),
+        "as_of": built.as_of.isoformat() if built.as_of else None,
         "journal_head": built.journal_head,
         "frame": built.frame,
         "frame_name": built.frame_name,

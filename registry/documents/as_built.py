@@ -14,6 +14,7 @@ from registry.documents.glyphs import FONT_FILES, SCRIPTS, missing_glyphs
 from registry.errors import UnprintableTextError
 from registry.measure.decision import Verdict
 from registry.records.as_built import AreaAsBuilt, AsBuiltList, ModuleAsBuilt, Used
+from registry.records.entry import instant_text
 from registry.records.reported_value import reported_length, reported_mass
 
 __all__ = ["render_as_built"]
@@ -110,6 +111,7 @@ def _facts(built: AsBuiltList) -> list[tuple[str, str]]:
         ("Positions", f"{built.form}. {_by(built.operation)} ({built.software})"),
         ("Depths", f"in {_length_name(built)} below {permit.chart_datum}; ± is 95 %"),
         ("Days", f"of {built.zone}; this list is of {built.made_on}"),
+        *([("As of", f"the registry as it stood at {instant_text(built.as_of)}")] if built.as_of else []),
     ]
 
 

@@ -1,7 +1,7 @@
 """What was built under a permit, for its authority and the chart office; it has no field for a family."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from registry.errors import InvalidRecordError
 from registry.measure.decision import Verdict
@@ -178,6 +178,8 @@ class AsBuiltList:
     operation: str
     software: str
     made_on: date
+    #: The instant as of which the registry was read, None for as it stands.
+    as_of: datetime | None = None
     zone: str
     journal_head: str
     areas: tuple[AreaAsBuilt, ...]

@@ -5,7 +5,7 @@ import shutil
 
 import pytest
 
-from tests.cli.reef import PERMIT, Reef, a_log
+from tests.cli.reef import GOOD, GOOD_DEPTH, PERMIT, WHEN, Reef, a_log
 
 FILES = ["areas.csv", "as-built.pdf", "chart.csv", "corners.csv", "modules.csv", "use.csv"]
 
@@ -70,6 +70,19 @@ def test_the_form_that_the_permit_asks_for(reef):
     assert {"depth_ft", "mass_short_tons", "latitude"} <= set(first)
     assert first["latitude"].endswith(" N")
     assert len(first["latitude"].split()) == 4
+
+
+def test_the_list_can_be_made_again_as_the_registry_stood(site):
+    before = site.good("asbuilt", "--permit", "HB-0417", "--out", "out", "--json").json
+    then = site.good("journal", "show", "--json").json["entries"][-1]["time"]
+    site("place", "MC-0001", *GOOD, *GOOD_DEPTH, *WHEN)
+    assert len(site.good("asbuilt", "--permit", "HB-0417", "--out", "out", "--json").json["modules"]) == 9
+    answer = site.good("asbuilt", "--permit", "HB-0417", "--as-of", then, "--out", "out", "--json").json
+    assert (answer["modules"], answer["journal_head"]) == (before["modules"], before["journal_head"])
+    assert answer["as_of"].startswith(then[:19])
+    site("asbuilt", "--permit", "HB-0417", "--as-of", "2020-01-01", "--out", "x").is_told(
+        "had not begun", code=2
+    )
 
 
 def test_a_permit_without_modules_is_listed_all_the_same(reef):
