@@ -69,8 +69,8 @@ class Register(Protocol):
         """Give every permit, in order of number, in the version in force on the register's day."""
         ...
 
-    def permit(self, number: str) -> Permit:
-        """Give one permit in the version in force today; NotFoundError names the permits there are."""
+    def permit(self, number: str, *, on: date | None = None) -> Permit:
+        """Give one permit in the version in force on a day, by default today; NotFoundError names all."""
         ...
 
     def permit_versions(self, number: str) -> tuple[Permit, ...]:

@@ -88,8 +88,8 @@ class MemoryRegister:
     def permits(self) -> tuple[Permit, ...]:
         return tuple(self.permit(key) for key in sorted(self._permits))
 
-    def permit(self, number: str) -> Permit:
-        return in_force_on(self.permit_versions(number), self.today())
+    def permit(self, number: str, *, on: date | None = None) -> Permit:
+        return in_force_on(self.permit_versions(number), on or self.today())
 
     def permit_versions(self, number: str) -> tuple[Permit, ...]:
         return _one(self._permits, number, "permit")

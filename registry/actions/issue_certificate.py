@@ -29,7 +29,7 @@ from registry.records.certificate import (
 )
 from registry.records.entry import Draft
 from registry.records.module import Module
-from registry.records.permit import Area
+from registry.records.permit import Area, Permit
 from registry.records.placement import Placement, PlacementTable
 from registry.rules.catalogue import judge
 
@@ -140,11 +140,17 @@ def _only_placement(register: Register, tag: str) -> str:
 
 def _nonconforming(register: Register, placement: Placement, placement_id: str) -> tuple[str, ...]:
     """Say which conditions the placement does not meet as the registry stands now."""
-    permit = register.permit(placement.permit)
+    permit = _permit(register, placement)
     standing = Surroundings(register.placements())
     row = int((standing.standing.placement_id == placement_id).argmax())
     found = [each.line(0, placement.tag) for each in judge(gather(register, permit, standing, [row]))]
     return tuple(each.message for each in found if each.verdict == Verdict.NONCONFORMING)
+
+
+def _permit(register: Register, placement: Placement) -> Permit:
+    """Give the permit as it was in force on the day of the placement: a later amendment changes no paper."""
+    zone = ZoneInfo(register.programme().zone)
+    return register.permit(placement.permit, on=placement.placed_at.astimezone(zone).date())
 
 
 def _reason(tag: str, warnings: Sequence[str], despite: str | None) -> str:
@@ -167,7 +173,7 @@ def _certificate(
     now: datetime,
 ) -> Certificate:
     programme = register.programme()
-    permit = register.permit(placement.permit)
+    permit = _permit(register, placement)
     home = placement.home.position
     standing = register.placements()
     own = standing.rows(standing.placement_id == placement_id)

@@ -111,12 +111,12 @@ class GeoPackageRegister:
         )
         return tuple(self._made(permit_from_body, row[0]) for row in rows)
 
-    def permit(self, number: str) -> "Permit":
-        """Give one permit in the version in force today; NotFoundError names the permits there are."""
+    def permit(self, number: str, *, on: date | None = None) -> "Permit":
+        """Give one permit in the version in force on a day, by default today; NotFoundError names all."""
         from registry.records.permit import in_force_on
 
         versions = self.permit_versions(number)
-        return versions[0] if len(versions) == 1 else in_force_on(versions, self.today())
+        return versions[0] if len(versions) == 1 else in_force_on(versions, on or self.today())
 
     def permit_versions(self, number: str) -> "tuple[Permit, ...]":
         """Give every version of a permit, oldest in force first; NotFoundError names those there are."""

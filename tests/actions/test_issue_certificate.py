@@ -13,7 +13,7 @@ from registry.errors import ConflictError, InvalidRecordError, NotFoundError, Un
 from registry.records.certificate import read_certificate_number
 from registry.records.module import Memorial
 from tests.actions.stocked import a_register, a_row, logged
-from tests.builders import ACTOR, LAT_DEG, LON_DEG, a_module, a_permit, an_area
+from tests.builders import ACTOR, LAT_DEG, LON_DEG, a_module, a_permit, amended, an_area, permit_amended
 from tests.rules.one_case import a_square
 
 GRS80 = Geod(ellps="GRS80")
@@ -70,6 +70,22 @@ def test_both_positions_are_the_same_place_and_the_drift_is_that_of_the_plate():
     assert certificate.epoch == 2026.9
     assert certificate.drift_m == pytest.approx(0.418, abs=0.02)
     assert certificate.drift_azimuth_deg == pytest.approx(284, abs=5)
+
+
+def test_a_permit_amended_after_the_placement_changes_no_certificate():
+    """The module was placed on 2026-06-01; from the next day on the permit has other words and another area."""
+    register = a_site()
+    first = issue(register)
+    later = amended(chart_datum="LAT", areas=(an_area(area_id="tern-patch", shape=a_square(-76.0, 34.0)),))
+    register.append([permit_amended(later)])
+    register._clock.instant = NOW
+    assert register.permit("HB-0417") == later
+    before = register.head()
+    again = issue(register)
+    assert again.again
+    assert again.pdf == first.pdf
+    assert register.head() == before
+    assert (again.certificate.reef, again.certificate.chart_datum) == ("gannet-patch", "MLLW")
 
 
 def test_again_gives_the_same_bytes_and_writes_nothing():

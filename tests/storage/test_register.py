@@ -472,6 +472,10 @@ def test_an_amended_permit_is_in_force_from_its_first_day_on(stocked):
     assert stocked.permit("HB-0417") == today
     assert stocked.permits() == (today,)
     assert stocked.permit_versions("HB-0417") == (a_permit(), today, coming)
+    days = [date(2020, 1, 1), date(2026, 5, 31), date(2026, 6, 1), date(2026, 6, 2), date(2050, 1, 1)]
+    assert [stocked.permit("HB-0417", on=day) for day in days] == [
+        *(a_permit(), a_permit(), today, coming, coming)
+    ]
 
 
 def test_the_day_is_that_of_the_programme(tmp_path):
