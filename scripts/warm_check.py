@@ -57,7 +57,7 @@ def places_of(archive: Path, *, count: int, seed: int) -> list[Place]:
         row = database.execute(
             "SELECT permit, lon_deg, lat_deg FROM placements WHERE fid >= ? ORDER BY fid LIMIT 1", (fid,)
         ).fetchone()
-        lon, lat, _ = GEOD.fwd(row[1], row[2], random.uniform(0, 360), random.uniform(5.0, 9.0))
+        lon, lat, _ = GEOD.fwd(row[1], row[2], random.uniform(0, 360), random.uniform(7.0, 9.0))
         found.append((row[0], lon, lat))
     database.close()
     return found

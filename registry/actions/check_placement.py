@@ -9,14 +9,20 @@ from shapely.geometry.base import BaseGeometry
 from registry.actions.charted_depth import ChartedDepth
 from registry.actions.gather_cases import gather, table_of
 from registry.actions.settle_position import Settled
-from registry.actions.warn_of_slips import slip_of_permit, slips_of_depth, warnings_of_position
+from registry.actions.warn_of_slips import (
+    furthest_inside,
+    slip_of_permit,
+    slips_of_depth,
+    warnings_at_home,
+    warnings_of_position,
+)
 from registry.measure.clear_ground import Move, nearest_clear
 from registry.measure.decision import Verdict
 from registry.measure.geodesic import direct, inverse
 from registry.ports import Register
 from registry.records.finding import Finding, whole_verdict
 from registry.records.module import Module
-from registry.records.permit import Condition
+from registry.records.permit import Condition, Permit
 from registry.records.placement import Placement, PlacementTable
 from registry.records.written_position import WrittenPosition
 from registry.rules.cases import Cases
@@ -104,11 +110,9 @@ def check_placement(
     cases = gather(register, permit, around, [len(around) - 1])
     conditions = conditions_of(permit)
     findings = tuple(found.line(0, None) for found in judge(cases, conditions))
-    permits = register.permits()
     warnings = (
         *settled.warnings,
-        *warnings_of_position(written, settled.observed, home, permits),
-        *slip_of_permit(home, permit_number, permits),
+        *_slips(register, permit, written, settled),
         *(slips_of_depth(depth.depth_m, depth_text, _depths(near)) if depth else ()),
     )
     move, note = _move(cases, conditions, findings)
@@ -119,6 +123,18 @@ def check_placement(
         move=move,
         move_note=note,
         warnings=warnings,
+    )
+
+
+def _slips(register: Register, permit: Permit, written: WrittenPosition, settled: Settled) -> tuple[str, ...]:
+    """Warn of what was mistyped; a place inside its own permit's areas needs no look at any other permit."""
+    home = settled.home.position
+    if furthest_inside([permit], [home.lon_deg], [home.lat_deg])[0] >= 0:
+        return warnings_at_home(written)
+    permits = register.permits()
+    return (
+        *warnings_of_position(written, settled.observed, home, permits),
+        *slip_of_permit(home, permit.number, permits),
     )
 
 

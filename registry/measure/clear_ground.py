@@ -35,7 +35,7 @@ _PAD_M = 1e-3
 #: Edges are drawn in the plane by points this far apart. Units: m.
 _STEP_M = 1_000.0
 #: First reach of the search, and by how much it widens. Units: m.
-_FIRST_REACH_M = 250.0
+_FIRST_REACH_M = 25.0
 _WIDEN = 4.0
 #: How often a spot that falls short is sought again before the search gives up.
 _TRIES = 8
