@@ -70,14 +70,14 @@ def list_duties(
     days = local_days(table.placed_at_s, zone)
     there = days <= np.datetime64(on)
     table, days = table.rows(there), days[there]
+    placed = _by_permit_and_day(table, days)
     remembered = _remembered(table, days)
     duties: list[Duty] = []
     notes: list[str] = []
     for each in versions:
         number = each[0].number
-        placed = _by_day(table, days, number)
-        duties += owed_notices(told, each, placed)
-        duties += owed_as_built(told, each, placed)
+        duties += owed_notices(told, each, placed.get(number, ()))
+        duties += owed_as_built(told, each, placed.get(number, ()))
         duties += owed_burials(told, number, remembered.get(number, ()))
         duties += owed_expiry(told, each)
         notes += _unasked(in_force_on(each, on))
@@ -90,18 +90,20 @@ def today(register: Register) -> date:
     return register.now().astimezone(ZoneInfo(register.programme().zone)).date()
 
 
-def _by_day(table: PlacementTable, days: Days, permit: str) -> list[PlacedDay]:
-    """Gather the placements of a permit by day, in order of day."""
-    rows = np.flatnonzero(table.permit == permit)
-    if not len(rows):
-        return []
-    # The table is in order of time, and so of day.
-    unique, starts = np.unique(days[rows], return_index=True)
-    parts = np.split(table.placement_id[rows], starts[1:])
-    return [
-        PlacedDay(day=day, placements=tuple(part.tolist()))
-        for day, part in zip(unique.astype(object).tolist(), parts, strict=True)
-    ]
+def _by_permit_and_day(table: PlacementTable, days: Days) -> dict[str, list[PlacedDay]]:
+    """Gather the placements by permit and, in order, by day."""
+    if not len(table):
+        return {}
+    permits, code = np.unique(table.permit.astype(str), return_inverse=True)
+    # The table is in order of time, and so is each permit's part of it.
+    order = np.lexsort((days, code))
+    code, days = code[order], days[order]
+    starts = np.flatnonzero(np.r_[True, (code[1:] != code[:-1]) | (days[1:] != days[:-1])])
+    found: dict[str, list[PlacedDay]] = {}
+    for start, part in zip(starts.tolist(), np.split(table.placement_id[order], starts[1:]), strict=True):
+        day = PlacedDay(day=days[start].astype(object), placements=tuple(part.tolist()))
+        found.setdefault(str(permits[code[start]]), []).append(day)
+    return found
 
 
 def _remembered(table: PlacementTable, days: Days) -> dict[str, list[Remembered]]:
