@@ -2,6 +2,7 @@
 
 import itertools
 import json
+import random
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
@@ -518,6 +519,39 @@ def test_versions_of_many_permits_are_given_in_order_of_number(register):
     register.append([permit_amended(past), permit_amended(amended(number="HB-0001"))])
     assert [permit.number for permit in register.permits()] == sorted(numbers)
     assert [permit.in_force_from for permit in register.permits()] == [None, date(2025, 1, 1), None]
+
+
+def test_the_version_in_force_is_the_same_by_sql_and_by_memory(tmp_path):
+    """Amendments in any order, several for one day among them, asked on days between, on and around theirs."""
+    chance = random.Random(20260601)
+    numbers = [f"HB-{number:04d}" for number in range(1, 41)]
+    drafts = [permit_added(a_permit(number=number, valid_from=date(2026, 1, 1))) for number in numbers]
+    amendments = [
+        amended(
+            number=number,
+            valid_from=date(2026, 1, 1),
+            in_force_from=date(2026, 1, 1) + timedelta(days=chance.randrange(0, 12)),
+            amendment=f"Amendment {turn}",
+        )
+        for number in numbers
+        for turn in range(chance.randrange(0, 6))
+    ]
+    chance.shuffle(amendments)
+    drafts += [permit_amended(each) for each in amendments]
+    clock = FixedClock()
+    memory = MemoryRegister(a_programme(), actor=ACTOR, clock=clock)
+    memory.append(drafts)
+    with create_registry(tmp_path / "reef.gpkg", a_programme(), actor=ACTOR, clock=clock) as kept:
+        kept.append(drafts)
+        seen = set()
+        for day in range(-2, 15):
+            clock.instant = datetime(2026, 1, 1, 17, tzinfo=UTC) + timedelta(days=day)
+            assert kept.permits() == memory.permits()
+            seen |= {permit.amendment for permit in kept.permits()}
+            for number in numbers:
+                assert kept.permit(number) == memory.permit(number)
+                assert kept.permit_versions(number) == memory.permit_versions(number)
+        assert len(seen) >= 5
 
 
 def test_what_does_not_fit_a_version_is_refused_and_nothing_is_written(stocked):
