@@ -74,7 +74,7 @@ def command(ctx: click.Context, permit: str, as_of: str | None, out: Path, as_js
 
 
 def _tell(built: "AsBuiltList") -> None:
-    from registry.records.reported_value import reported_length, reported_mass
+    from registry.records.reported_value import reported_length
 
     reporting = built.permit.reporting
     click.echo(f"As built under permit {built.permit.number}: {_modules(len(built.modules))}")
@@ -83,17 +83,10 @@ def _tell(built: "AsBuiltList") -> None:
     click.echo(f"  Positions  {built.form}")
     click.echo(f"  By         {built.operation}")
     for used in built.used:
-        is_mass = used.what == "mass"
-        unit = reporting.mass_unit if is_mass else "modules"
-        amounts = [
-            reported_mass(value, reporting.mass_unit) if is_mass else f"{value:.0f}"
-            for value in (used.used, used.authorised)
-            if value is not None
-        ]
-        of = f" of {amounts[1]} authorised [{used.cite}]" if len(amounts) > 1 else ", no limit stated"
+        authorised = used.authorised_words(reporting.mass_unit)
+        of = f"authorised {authorised} [{used.cite}]" if used.cite else authorised
         where = f" in {', '.join(used.areas)}" if used.areas else ""
-        doubt = f" and {_modules(used.unknown)} of unknown mass" if used.unknown else ""
-        click.echo(f"  Used       {amounts[0]} {unit}{doubt}{where}{of}")
+        click.echo(f"  Used       {used.used_words(reporting.mass_unit)}{where}; {of}")
     for area in built.areas:
         least = "least clearance not known"
         if area.clearance is not None:

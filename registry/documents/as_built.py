@@ -133,19 +133,12 @@ def _length_name(built: AsBuiltList) -> str:
 
 
 def _use(used: Used, built: AsBuiltList) -> list[str]:
-    unit = "modules" if used.what == "modules" else built.permit.reporting.mass_unit
-
-    def amount(value: float) -> str:
-        if unit == "modules":
-            return _modules_counted(round(value))
-        return f"{reported_mass(value, built.permit.reporting.mass_unit)} {unit}"
-
+    unit = built.permit.reporting.mass_unit
     where = f" in {', '.join(used.areas)}" if used.areas else ""
-    doubt = f", and {_modules_counted(used.unknown)} of unknown mass" if used.unknown else ""
     return [
-        f"{_first_up('number' if unit == 'modules' else 'mass in air')}{where}",
-        f"{amount(used.used)}{doubt}",
-        amount(used.authorised) if used.authorised is not None else "no limit stated",
+        f"{'Number' if used.what == 'modules' else 'Mass in air'}{where}",
+        used.used_words(unit),
+        used.authorised_words(unit),
         _VERDICTS.get(used.verdict, ""),
         used.cite,
     ]

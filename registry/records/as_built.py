@@ -5,7 +5,8 @@ from datetime import date, datetime
 
 from registry.errors import InvalidRecordError
 from registry.measure.decision import Verdict
-from registry.records.permit import Notation, Permit
+from registry.records.permit import MassUnit, Notation, Permit
+from registry.records.reported_value import reported_mass
 
 __all__ = [
     "CAUTIONS",
@@ -25,6 +26,10 @@ CAUTIONS = (
     "What is charted, and how, is for the chart office to decide; the permit and its authority prevail. "
     "Leadline claims no legal authority for any placement.",
 )
+
+
+def _counted(count: int) -> str:
+    return "1 module" if count == 1 else f"{count} modules"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,6 +162,23 @@ class Used:
     #: The areas to which it applies; none named: all.
     areas: tuple[str, ...]
     verdict: Verdict
+
+    def used_words(self, unit: MassUnit) -> str:
+        """Say what is used, with the unit of mass that is asked for."""
+        doubt = f", and {_counted(self.unknown)} of unknown mass" if self.unknown else ""
+        return f"{self._amount(self.used, unit)}{doubt}"
+
+    def authorised_words(self, unit: MassUnit) -> str:
+        """Say what is authorised as the permit writes it, and in the unit asked for where that is another."""
+        if self.authorised is None:
+            return "no limit stated"
+        amount = self._amount(self.authorised, unit)
+        if self.what == "modules" or self.written.endswith(f" {unit}"):
+            return amount if self.what == "modules" else self.written
+        return f"{self.written} ({amount})"
+
+    def _amount(self, value: float, unit: MassUnit) -> str:
+        return _counted(round(value)) if self.what == "modules" else f"{reported_mass(value, unit)} {unit}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -44,7 +44,7 @@ def test_the_page_tells_form_use_clearance_corners_and_modules():
         "For Harbour Bay Coastal Office and for the chart office",
         "NAD83(2011) (EPSG:6318, epoch 2010), degrees and decimal minutes",
         "3 modules 3 modules kept Special condition 6",
-        "4200 kg 5000 kg kept",
+        "4200 kg 5 t (5000 kg) kept",
         "17.82 ± 0.41 m below MLLW, over MR-0002",
         "50 ft (Special condition 2)",
         "34 00.600 N 077 00.600 W 34 00.600 N 077 00.600 W",
