@@ -5,7 +5,7 @@ The same register, rules and findings as the command; nothing is decided here.
 """
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
@@ -16,6 +16,7 @@ from registry.actions.charted_depth import charted_depth
 from registry.actions.check_placement import Advice, check_placement
 from registry.actions.derive_placement import stated_of
 from registry.actions.draw_sample import draw_sample
+from registry.actions.list_duties import list_duties
 from registry.actions.log_placement import Logged, correct_placement, log_placement
 from registry.actions.publish_site import publish_site
 from registry.actions.settle_position import settle
@@ -24,6 +25,7 @@ from registry.formats.written_instant import read_instant
 from registry.formats.written_position import read_position, read_position_in
 from registry.formats.written_quantity import read_length
 from registry.records.as_built import AsBuiltList
+from registry.records.duty import Duties
 from registry.records.inspection_sample import InspectionSample
 from registry.records.log_row import LogRow
 from registry.records.public_site import PublicSite
@@ -180,6 +182,10 @@ class Registry:
             read_position=read_position,
             write_position=write_reported,
         )
+
+    def duties(self, *, permit: str | None = None, on: date | None = None) -> Duties:
+        """List what is owed on a day of the programme's zone, today by default, overdue first."""
+        return list_duties(self._register, permit=permit, on=on)
 
     def public_site(self) -> PublicSite:
         """Give what the public may see."""

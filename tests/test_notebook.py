@@ -1,6 +1,6 @@
 """The registry from Python: layers as frames, and the same findings as the command."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 import geopandas
 import pytest
@@ -137,3 +137,11 @@ def test_the_public_view_and_the_tags_are_there(book):
     book.place("MC-0001", **LOGGED)
     assert book.tags() == ["MC-0001"]
     assert [module.tag for module in book.public_site().modules] == ["MC-0001"]
+
+
+def test_the_duties_are_those_of_the_command(book, reef):  # noqa: F811
+    book.place("MC-0001", **LOGGED)
+    told = reef("duties", "--on", "2026-07-01", "--json").json
+    found = book.duties(permit="HB-0417", on=date(2026, 7, 1))
+    assert [duty.duty_id for duty in found.duties] == [duty["id"] for duty in told["duties"]]
+    assert "burial-reports-HB-0417" in [duty.duty_id for duty in found.duties]
