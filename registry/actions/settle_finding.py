@@ -28,7 +28,7 @@ from registry.rules.wording import radius_text
 __all__ = ["settle_findings"]
 
 #: So many findings of one condition, and of a whole audit, are looked into: more than these nobody reads.
-MOST_OF_CONDITION, MOST_OF_AUDIT = 100, 400
+MOST_OF_CONDITION, MOST_OF_AUDIT = 100, 200
 #: Neighbours are looked for within this distance. Units: m.
 REACH_M = 2_000.0
 
@@ -73,11 +73,11 @@ def settle_findings(register: Register, summary: AuditSummary) -> AuditSummary:
         What the audit found.
     """
     left = MOST_OF_AUDIT
-    permits = []
-    for each in summary.permits:
-        settled = _of_permit(register, each, left)
+    permits = list(summary.permits)
+    for place in summary.told_in_full:
+        settled = _of_permit(register, permits[place], left)
         left -= len(settled)
-        permits.append(replace(each, settlements=settled))
+        permits[place] = replace(permits[place], settlements=settled)
     return replace(summary, permits=tuple(permits))
 
 

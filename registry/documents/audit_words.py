@@ -37,8 +37,6 @@ from registry.rules.wording import radius_text
 
 __all__ = ["audit_words"]
 
-#: So few permits are all told in full; of more, only those with something flagged, and no more than these.
-FEW_PERMITS, MOST_DETAILED = 12, 30
 #: Of what was changed in the registry, so much is told on the page.
 MOST_PROBLEMS = 20
 #: More lines than these are counted.
@@ -67,7 +65,7 @@ def audit_words(summary: AuditSummary) -> dict[str, Any]:
     dict
         Plain text, numbers, lists and drawings (SVG); no markup.
     """
-    detailed = _detailed(summary)
+    detailed = summary.told_in_full
     last = {each.permit.number: place for place, each in enumerate(summary.permits)}
     # Numbered by place among all, so that a line leads to the permit told in full.
     permits = [
@@ -119,19 +117,6 @@ def _files(summary: AuditSummary) -> str:
         "nonconforming or inconclusive, the layer placements every placement with its verdict; the folder "
         "evidence holds what flagged placements were derived from."
     )
-
-
-def _detailed(summary: AuditSummary) -> list[int]:
-    """Choose the permits that are told in full: those that are worst, in print order."""
-    if len(summary.permits) <= FEW_PERMITS:
-        return list(range(len(summary.permits)))
-
-    def badness(place: int) -> tuple[int, int]:
-        counts = summary.permits[place].counts
-        return counts.nonconforming, counts.inconclusive
-
-    flagged = [place for place in range(len(summary.permits)) if badness(place) > (0, 0)]
-    return sorted(sorted(flagged, key=badness, reverse=True)[:MOST_DETAILED])
 
 
 def _told_in_full(summary: AuditSummary, count: int) -> str:

@@ -36,6 +36,8 @@ __all__ = [
 
 #: A spreadsheet opens 1,048,576 rows; of more findings than these, only what is flagged is written.
 MOST_FINDINGS = 1_000_000
+#: So few permits are all told in full; of more, only those with something flagged, and no more than these.
+FEW_PERMITS, MOST_IN_FULL = 12, 30
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -305,6 +307,15 @@ class AuditSummary:
     changes: Changes | None = None
     inspections: Inspections | None = None
     duties: Duties | None = None
+
+    @property
+    def told_in_full(self) -> tuple[int, ...]:
+        """Places of the permits that a report tells in full, in order: of very many, those that are worst."""
+        if len(self.permits) <= FEW_PERMITS:
+            return tuple(range(len(self.permits)))
+        found = [(each.counts.nonconforming, each.counts.inconclusive) for each in self.permits]
+        flagged = [place for place, badness in enumerate(found) if badness > (0, 0)]
+        return tuple(sorted(sorted(flagged, key=lambda place: found[place], reverse=True)[:MOST_IN_FULL]))
 
     @property
     def finding_count(self) -> int:
