@@ -70,11 +70,15 @@ def command(
     if ctx.invoked_subcommand is not None:
         return 0
     from registry.actions.list_duties import list_duties
+    from registry.actions.told_duties import declarations_of
+    from registry.records.duty_entry import declaration_body
 
-    found = list_duties(open_for_reading(ctx), on=_day(on), permit=permit, soon_days=soon)
+    register = open_for_reading(ctx)
+    found = list_duties(register, on=_day(on), permit=permit, soon_days=soon)
     code = 1 if found.overdue else 3 if found.want_attention else 0
     if as_json:
-        print_json(_data(found))
+        declared = [declaration_body(each) for each in declarations_of(register).values()]
+        print_json(_data(found) | {"declared": declared})
     else:
         _tell(found, everything=everything, why=why)
     return code

@@ -4,6 +4,7 @@ What the programme tells of its duties, entry by entry: what it declares, what i
 Later entries go before earlier ones; nothing is taken back without an entry that says so.
 """
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -35,6 +36,8 @@ Applies = Literal["yes", "no", "unknown"]
 BURIAL_REPORT_DAYS = 30
 BURIAL_REPORT_SOURCE = "40 CFR 229.1(d), as EPA Region 1 states it in its requirements"
 _LONGEST = 400
+#: A claim that nobody but the authority can make.
+_CLAIM = re.compile(r"\bauthori[sz]ed\s+under\b", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +54,7 @@ class AuthorityBasis:
         if not (self.kind.strip() and self.document.strip()):
             what = f"The authority basis “{self.kind}: {self.document}” lacks its kind or its document."
             raise InvalidRecordError(what, remedy='Give both, as "state permit: HB-0417".')
-        printed_words("authority basis", f"{self.kind}: {self.document}", longest=_LONGEST)
+        _named_paper(printed_words("authority basis", f"{self.kind}: {self.document}", longest=_LONGEST))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +83,7 @@ class Declaration:
         if self.applies != "unknown" and not self.cite.strip():
             what = f"The declaration ({self.applies}) names no source."
             raise InvalidRecordError(what, remedy='Say who says so, with --cite "...".')
-        printed_words("citation", self.cite, longest=_LONGEST, may_be_empty=True)
+        _named_paper(printed_words("citation", self.cite, longest=_LONGEST, may_be_empty=True))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +125,13 @@ class Sending:
     def __post_init__(self) -> None:
         """Refuse a note that does not read as it was typed."""
         printed_words("note", self.note, longest=_LONGEST, may_be_empty=True)
+
+
+def _named_paper(words: str) -> None:
+    """Refuse a claim of authority where a paper is to be named: it would be printed on drafts."""
+    if _CLAIM.search(words):
+        what = f"“{words}” claims that something was allowed; that is for the authority to say."
+        raise InvalidRecordError(what, remedy='Name the paper alone, as "state permit: HB-0417".')
 
 
 def declaration_body(declaration: Declaration) -> dict[str, Any]:

@@ -139,6 +139,12 @@ def test_what_is_declared_is_told_as_the_programmes_word(owing):
     assert "EPA correspondence: 2024-118" in answer.out
     assert "Leadline claims nothing" in answer.out
     assert duty(owing, "burial-MC-0001", "2026-07-01")["due"] == "2026-07-14"
+    (declared,) = owing("duties", "--json").json["declared"]
+    assert declared["applies"] == "yes"
+    assert declared["bases"] == [
+        {"kind": "state permit", "document": "X-1"},
+        {"kind": "EPA correspondence", "document": "2024-118"},
+    ]
     data = owing.good("duties", "declare", "--days", "20", "--json").json
     assert (data["days"], data["cite"], len(data["bases"])) == (20, "40 CFR 229.1(d)", 2)
 

@@ -146,6 +146,14 @@ def test_words_that_would_not_read_as_typed_are_refused(text):
         AuthorityBasis(kind="letter", document=text)
 
 
+@pytest.mark.parametrize("claim", ["authorised under 40 CFR 229.1", "Authorized  under the general permit"])
+def test_a_claim_of_authority_is_no_paper(claim):
+    with pytest.raises(InvalidRecordError, match="for the authority to say"):
+        AuthorityBasis(kind="letter", document=claim)
+    with pytest.raises(InvalidRecordError, match="for the authority to say"):
+        replace(DECLARED, cite=claim)
+
+
 def test_work_ends_after_it_begins():
     with pytest.raises(InvalidRecordError, match="before it begins"):
         PlannedWork(permit="HB-0417", begins_on=DUE, ends_on=DUE - timedelta(1))
