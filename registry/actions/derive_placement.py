@@ -2,7 +2,8 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import datetime
 
 import numpy as np
 
@@ -75,6 +76,7 @@ def derive_placements(
     *,
     programme: Programme,
     permits: Mapping[str, Permit],
+    permit_at: Callable[[str, datetime], Permit],
     standing: PlacementTable,
 ) -> list[Placement | LeadlineError]:
     """
@@ -87,7 +89,9 @@ def derive_placements(
     programme : Programme
         Gives the home frame.
     permits : mapping of str to Permit
-        Every permit of the registry by number.
+        Every permit of the registry by number, as it is in force today: its areas tell a slip.
+    permit_at : callable
+        Gives one of these permits as it was in force at an instant: below its datum are the depths.
     standing : PlacementTable
         What stands, to compare depths with.
     """
@@ -109,7 +113,9 @@ def derive_placements(
             answers[index] = where
             continue
         try:
-            answers[index] = _placement(rows[index], where, permits, depths, inside_m=inside_m)
+            answers[index] = _placement(
+                rows[index], where, permits, depths, permit_at=permit_at, inside_m=inside_m
+            )
         except LeadlineError as error:
             answers[index] = error
     return [answer for answer in answers if answer is not None]
@@ -160,12 +166,13 @@ def _placement(
     permits: Mapping[str, Permit],
     depths: "_Depths",
     *,
+    permit_at: Callable[[str, datetime], Permit],
     inside_m: Mapping[str, float] | None,
 ) -> Placement:
     home = settled.home.position
     depth: ChartedDepth | None = None
     sounded: SoundedDepth | None = None
-    datum = permits[row.permit].chart_datum
+    datum = permit_at(row.permit, row.placed_at).chart_datum
     if row.sounding is not None:
         sounded = derive_sounding(row.sounding, datum=datum, lat_deg=home.lat_deg)
         depth = sounded.charted

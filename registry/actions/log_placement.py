@@ -2,8 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from registry.actions.derive_placement import derive_placements
 from registry.actions.gather_cases import Surroundings, gather, table_of
@@ -16,7 +17,7 @@ from registry.records.finding import Finding, whole_verdict
 from registry.records.log_row import LogRow
 from registry.records.module import Module, ModuleType
 from registry.records.near_tags import NearTags
-from registry.records.permit import Permit
+from registry.records.permit import Permit, in_force_on
 from registry.records.placement import Placement, PlacementTable
 from registry.rules.catalogue import judge
 
@@ -83,6 +84,7 @@ def log_placements(register: Register, rows: Sequence[LogRow], *, actor: str) ->
             [rows[index] for index in fresh],
             programme=register.programme(),
             permits=book.permits,
+            permit_at=book.permit_at,
             standing=book.standing,
         )
         good: list[tuple[int, Placement]] = []
@@ -125,7 +127,11 @@ def correct_placement(
         book = _Book(register, [row.tag], without=placement_id)
         book.know(row)
         (answer,) = derive_placements(
-            [row], programme=register.programme(), permits=book.permits, standing=book.standing
+            [row],
+            programme=register.programme(),
+            permits=book.permits,
+            permit_at=book.permit_at,
+            standing=book.standing,
         )
         if isinstance(answer, LeadlineError):
             raise answer
@@ -141,6 +147,8 @@ class _Book:
     def __init__(self, register: Register, tags: Sequence[str], *, without: str = "") -> None:
         self._register = register
         self._now = register.now()
+        self._zone = ZoneInfo(register.programme().zone)
+        self._versions: dict[str, tuple[Permit, ...]] = {}
         self.permits: dict[str, Permit] = {permit.number: permit for permit in register.permits()}
         self.standing: PlacementTable = register.placements()
         if without:
@@ -156,6 +164,15 @@ class _Book:
         self._modules: dict[str, Module] = register.modules_tagged(tags)
         self._near_tags: NearTags | None = None
         self._new_modules: list[Module] = []
+
+    def permit_at(self, number: str, placed_at: datetime) -> Permit:
+        """Give a permit as it was in force on the day of a placement."""
+        versions = self._versions.get(number)
+        if versions is None:
+            versions = self._versions[number] = self._register.permit_versions(number)
+        if len(versions) == 1:
+            return versions[0]
+        return in_force_on(versions, placed_at.astimezone(self._zone).date())
 
     def know(self, row: LogRow) -> None:
         """Find the module of a line, or make it where the line gives its type."""
@@ -251,13 +268,12 @@ class _Book:
         found: list[tuple[Finding, ...]] = [()] * len(placements)
         columns = table_of(list(placements), self._modules, self._types)
         every = Surroundings(self.standing.joined(columns))
-        for number in {placement.permit for placement in placements}:
-            rows = [index for index, placement in enumerate(placements) if placement.permit == number]
-            judged = judge(
-                gather(
-                    self._register, self.permits[number], every, [len(self.standing) + row for row in rows]
-                )
-            )
+        versions: dict[tuple[str, date], tuple[Permit, list[int]]] = {}
+        for row, placement in enumerate(placements):
+            permit = self.permit_at(placement.permit, placement.placed_at)
+            versions.setdefault((permit.number, permit.begins_on), (permit, []))[1].append(row)
+        for permit, rows in versions.values():
+            judged = judge(gather(self._register, permit, every, [len(self.standing) + row for row in rows]))
             for place, row in enumerate(rows):
                 found[row] = tuple(f.line(place, placements[row].tag) for f in judged)
         return found

@@ -19,7 +19,7 @@ from registry.errors import (
 from registry.formats.written_quantity import read_length
 from registry.measure.decision import Verdict
 from tests.actions.stocked import DEEP, ROOMY, a_register, a_row, logged
-from tests.builders import ACTOR, NOON, a_permit
+from tests.builders import ACTOR, NOON, a_condition, a_permit, a_quantity, amended, permit_amended
 from tests.rules.one_case import asked, count_of
 
 
@@ -367,3 +367,27 @@ def test_a_line_typed_twice_is_recorded_and_told_how_to_take_back():
     again = logged(register)
     assert any(first.placement_id in w and "leadline withdraw" in w for w in again.placement.warnings)
     assert not any("stands already" in w for w in first.placement.warnings)
+
+
+def test_a_placement_is_judged_by_the_permit_as_it_was_in_force_on_its_day():
+    """Logged together on 2026-06-03; the amendment of 2026-06-02 wants 40 m and counts depths below LAT."""
+    register = a_register()
+    wide = a_condition(limits={"least": a_quantity(40.0, written="40 m")})
+    register.append([permit_amended(amended(conditions=(wide,), chart_datum="LAT"))])
+    register._clock.instant = NOON + timedelta(days=2)
+    rows = [
+        a_row("MR-0001"),
+        a_row("MR-0002", "34 00.0120 N 077 00.0000 W", placed_at=NOON + timedelta(hours=1)),
+        a_row("MR-0003", "34 00.0240 N 077 00.0000 W", placed_at=NOON + timedelta(days=1)),
+    ]
+    answers = [one for one in log_placements(register, rows, actor=ACTOR) if isinstance(one, Logged)]
+    first, second, third = answers
+
+    def spacing(logged):
+        (found,) = [finding for finding in logged.findings if finding.rule == "spacing"]
+        return found.limit, found.verdict
+
+    assert spacing(first) == spacing(second) == (6.0, Verdict.CONFORMING)
+    assert spacing(third) == (40.0, Verdict.NONCONFORMING)
+    below = [" ".join(each.placement.basis) for each in (first, third)]
+    assert ["depth below MLLW" in below[0], "depth below LAT" in below[1]] == [True, True]
