@@ -254,6 +254,10 @@ def tell(folder: Path) -> int:
         ("programme.gpkg", "the registry; any desktop GIS opens it"),
         ("sources/*.rejected.csv", "rejected rows with their reasons, to be mended and taken in again"),
         ("audit/", "the audit for the permit officer"),
+        (
+            "as-built/, sample/",
+            "what was built, for office and chart; what to look at again, for the boat",
+        ),
         ("certificates/", "signed papers for four families, and one tampered with"),
         ("reef.html", "the public map, one file, no network"),
         ("tide.svg, accuracy.svg", "the tide of the fourth day; the check survey, drawn"),
