@@ -1,5 +1,6 @@
 import re
 from dataclasses import replace
+from datetime import date, timedelta
 from html.parser import HTMLParser
 from xml.etree import ElementTree as ET
 
@@ -8,11 +9,16 @@ import pytest
 from shapely.geometry import MultiPolygon, Point, Polygon
 
 from registry.actions.audit_registry import audit_registry
+from registry.actions.choose_inspections import choose_inspections
+from registry.actions.compare_audits import compare_audits
+from registry.actions.settle_finding import settle_findings
 from registry.actions.summarise_audit import margins, summarise_audit
 from registry.documents.audit_plan import COLOURS, draw_plans
 from registry.documents.audit_report import write_audit_report
 from registry.measure.decision import Verdict
 from registry.measure.geodesic import inverse
+from registry.records.audit_summary import TodayRow, TodaySummary, VerdictChange
+from registry.records.duty import Duties, Duty, DutyKind, DutyState
 from registry.records.permit import Condition
 from tests.audited import (
     AUDITED_AT,
@@ -211,8 +217,9 @@ def test_a_permit_without_placements_and_a_registry_without_permits():
 def test_an_audit_of_the_past_says_so():
     register = audited_registry()
     summary = summarise_audit(register, audit_registry(register), audited_at=AUDITED_AT, as_of=AUDITED_AT)
-    assert "as it was known at 2026-06-02 05:30 America/New_York (2026-06-02 09:30 UTC)" in write_audit_report(
-        summary
+    assert (
+        "as it was known at 2026-06-02 05:30 America/New_York (2026-06-02 09:30 UTC)"
+        in write_audit_report(summary)
     )
 
 
@@ -232,6 +239,118 @@ def test_thousands_of_conforming_modules_do_not_make_it_huge(summary):
     )
     page = write_audit_report(replace(summary, permits=(many,)))
     assert len(page) < 100_000
+
+
+# What is told beside the findings.
+
+
+def full_summary():
+    """Give the audit with everything that a paper tells: settlements, changes, inspections, duties, today."""
+    register = audited_registry()
+    summary = settle_findings(register, audit_summary(register))
+    changed = VerdictChange(
+        permit="HB-0417",
+        tag="MR-0004",
+        rule="spacing",
+        cite="Special condition 4",
+        before=Verdict.CONFORMING,
+        now=Verdict.INCONCLUSIVE,
+    )
+    since = AUDITED_AT - timedelta(days=2)
+    changes = replace(
+        compare_audits(register, None, summary, since=since), verdicts=(changed,), verdict_count=7
+    )
+    duty = Duty(
+        duty_id="asbuilt-HB-0417-2026-06-01",
+        kind=DutyKind.AS_BUILT,
+        permit="HB-0417",
+        what=f"As-built report {HOSTILE}",
+        due_on=AUDITED_AT.date() - timedelta(days=3),
+        state=DutyState.OVERDUE,
+        days_late=3,
+        cite="Special condition 9",
+    )
+    row = TodayRow(
+        tag="MR-0002",
+        then=Verdict.CONFORMING,
+        now=Verdict.NONCONFORMING,
+        cite="Amendment 1",
+        message="9 m; at least 12 m is asked.",
+    )
+    amended = replace(
+        summary.permits[0].permit, in_force_from=date(2026, 6, 2), amendment=f"Amendment 1 {HOSTILE}"
+    )
+    counts = summary.permits[0].counts
+    return replace(
+        summary,
+        software="Leadline 0.1.0, PROJ 9.5.1",
+        changes=changes,
+        inspections=choose_inspections(register, summary),
+        duties=Duties(on=AUDITED_AT.date(), zone="UTC", duties=(duty,), notes=("A note.",)),
+        today=(TodaySummary(permit=amended, then=counts, now=counts, listed=(row,), count=3),),
+    )
+
+
+@pytest.fixture(scope="module")
+def full_page():
+    return write_audit_report(full_summary())
+
+
+def test_all_that_an_officer_asks_beside_the_findings_is_told(full_page):
+    checked = Checked(full_page)
+    text = " ".join(checked.text.split())
+    for told in (
+        "Leadline 0.1.0, PROJ 9.5.1",
+        "To settle it: No survey is likely to: it misses by 4.6 times its uncertainty.",
+        "A move of 236.3 m toward 270° true would keep every distance asked",
+        "Since 2026-05-31 05:30 America/New_York (2026-05-31 09:30 UTC): 2 permit added, 8 placed, 1 corrected.",
+        "Then the registry had not begun.",
+        "… and 6 more; the two audits can be compared by findings.csv.",
+        "Never measured again since 2026-06-04.",
+        "overdue by 3 days",
+        "A note.",
+        "as in force from 2026-06-02",
+        "9 m; at least 12 m is asked.",
+        "… and 2 more; they are counted above.",
+        "Spacing, Special condition 4",
+        "Each bar is 2.5 m wide: no narrower than a typical value is sure (± 2.2 m, 95 %)",
+    ):
+        assert told in text, told
+    assert "script" not in {name for name, _ in checked.tags}
+    assert not re.search(r"url\(|@import|https?:", full_page)
+    ids = [attrs["id"] for _, attrs in checked.tags if "id" in attrs]
+    assert len(ids) == len(set(ids))
+    targets = {attrs["href"][1:] for attrs in checked.all("a")}
+    assert targets <= set(ids)
+
+
+def test_nothing_is_told_that_nobody_asked_for(page):
+    text = Checked(page).text
+    for left_out in ("What has changed", "What to inspect again", "Duties and dates", "To settle it:"):
+        assert left_out not in text
+
+
+def test_a_permit_in_two_versions_is_told_apart(summary):
+    (first, *rest) = summary.permits
+    amended = replace(first.permit, in_force_from=date(2026, 6, 3), amendment="More room")
+    two = replace(summary, permits=(first, replace(first, permit=amended), *rest))
+    text = " ".join(Checked(write_audit_report(two)).text.split())
+    assert "as first issued" in text
+    assert "as in force from 2026-06-03: More room." in text
+    # Corrections are of the permit, not of one of its versions.
+    assert text.count("two digits swapped on the slate") == 1
+
+
+def test_thousands_of_permits_have_a_line_each_and_only_the_worst_are_told_in_full(summary):
+    flagged, quiet = summary.permits
+    many = [replace(quiet, permit=replace(quiet.permit, number=f"Q-{n:04d}")) for n in range(3000)]
+    bad = [replace(flagged, permit=replace(flagged.permit, number=f"B-{n:02d}")) for n in range(40)]
+    page = write_audit_report(replace(summary, permits=(*many, *bad)))
+    checked = Checked(page)
+    assert len([attrs for attrs in checked.all("section") if attrs.get("class") == "permit"]) == 30
+    assert "Q-2999" in checked.text
+    assert "The 30 with most that is nonconforming are told in full." in checked.text
+    assert len(page) < 4_000_000
 
 
 # The plan.
@@ -373,9 +492,9 @@ def test_the_least_margin_names_whose_it_is(summary):
 @pytest.mark.browser
 @needs_chromium
 @pytest.mark.parametrize("width", [390, 1280])
-def test_the_page_fits_its_window_and_asks_for_nothing(tmp_path, page, width):
+def test_the_page_fits_its_window_and_asks_for_nothing(tmp_path, full_page, width):
     file = tmp_path / "report.html"
-    file.write_text(page, encoding="utf-8")
+    file.write_text(full_page, encoding="utf-8")
     with (
         open_chromium() as browser,
         open_page(browser, file, viewport={"width": width, "height": 900}) as (tab, complaints),
