@@ -9,8 +9,8 @@ sea. All three were read in November 2026; an authority elsewhere may ask otherw
 """
 
 from registry.actions.drafting import Drafting, contact
-from registry.actions.publish_site import WGS84, nearest_area
-from registry.measure.boundary import distance_to
+from registry.actions.publish_site import WGS84
+from registry.measure.boundary import distance_to, signed_distance
 from registry.measure.datum import decimal_year, resolve, transform
 from registry.measure.decision import Verdict, at_least
 from registry.measure.digits import metres_decimals
@@ -19,6 +19,8 @@ from registry.measure.units import metres_per
 from registry.records.burial_form import FORM, LEAST_OFFSHORE
 from registry.records.duty_draft import DraftField, DraftSection, DutyDraft, blank, filled
 from registry.records.placement import Placement
+from registry.records.position import Position
+from registry.rules.wording import length_text
 
 __all__ = ["draft_burial"]
 
@@ -47,6 +49,7 @@ def draft_burial(d: Drafting) -> DutyDraft:
     cautions = [
         "Private: it names a person who died. It goes to the authority and to nobody else.",
         "Fill in what Leadline does not hold, and check every line, before it is sent.",
+        *placement.warnings,
     ]
     if len(d.duty.placements) > 1:
         cautions.append(
@@ -99,9 +102,6 @@ def _where(d: Drafting, placement: Placement) -> list[DraftField]:
         float(out.lat_deg), float(out.lon_deg), frame=resolve("EPSG:4326"), notation="dd", r95_m=r95_m
     )
     frame = f"decimal degrees, WGS 84 (G2296, the same as ITRF2020) at epoch {epoch:.1f}"
-    standing = d.register.placements(permit=placement.permit)
-    row = standing.rows(standing.placement_id == d.duty.placements[0])
-    area = nearest_area(row, [d.permit])[0] if len(row) else ""
     depth = (
         d.length(placement.charted_depth_m, placement.depth_u95_m)
         if placement.charted_depth_m is not None and placement.depth_u95_m is not None
@@ -113,10 +113,21 @@ def _where(d: Drafting, placement: Placement) -> list[DraftField]:
         filled("Latitude", lat, frame),
         filled("Longitude", lon, frame),
         filled("Position known within", d.radius(r95_m), "radius that holds 95 %"),
-        filled("Location", f"at or near permit area {area}", f"module {placement.tag}, {d.permit.number}"),
+        filled("Location", _location(d, home), f"module {placement.tag}, permit {d.permit.number}"),
         _offshore(d, placement),
         filled("Depth of water", depth, datum) if depth else blank("Depth of water", "no depth is recorded"),
     ]
+
+
+def _location(d: Drafting, home: Position) -> str:
+    """Say in which area of the permit a position lies, or how far outside the nearest."""
+    inside_m, area_id = max(
+        (float(signed_distance([home.lon_deg], [home.lat_deg], a.shape, a.edges).distance_m[0]), a.area_id)
+        for a in d.permit.areas
+    )
+    if inside_m >= 0:
+        return f"in permit area {area_id}"
+    return f"{length_text(-inside_m, home.r95_m)} outside permit area {area_id}"
 
 
 def _offshore(d: Drafting, placement: Placement) -> DraftField:

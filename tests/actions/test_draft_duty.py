@@ -171,6 +171,15 @@ def test_a_position_on_the_lands_side_has_no_distance_from_shore():
     assert "land's side" in found.note
 
 
+@pytest.mark.parametrize(
+    ("lat", "where"),
+    [(34.0, "in permit area gannet-patch"), (34.011, "110.9 ± 1.5 m outside permit area gannet-patch")],
+)
+def test_the_location_is_the_true_one_also_where_it_should_not_be(lat, where):
+    found = fields(drafted(a_register(lat_deg=lat), "burial-MR-0001"))["Location"]
+    assert found.value == where
+
+
 def test_a_depth_that_nobody_measured_is_a_blank():
     register = a_register(charted_depth_m=None, depth_u95_m=None)
     assert fields(drafted(register, "burial-MR-0001"))["Depth of water"].missing
