@@ -1,76 +1,109 @@
 """``leadline audit``: every rule over every placement."""
 
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from datetime import datetime, timedelta
+from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
-from threading import Timer
 from typing import Any
 
 import click
 
 from registry.cli.answer import exit_code, mark, print_findings, print_json
 from registry.cli.options import json_option, now, open_for_reading, registry_option, registry_path
+from registry.cli.progress import Watch, watched
 from registry.measure.decision import Verdict
+from registry.records.audit_scope import scope_words
 from registry.records.audit_summary import AuditSummary, ConditionSummary, Counts, PermitSummary
 
 SHOWN = 20
-#: How long a person waits without a sign before one is given. Units: s.
-PATIENCE_S = 2.0
 HEADINGS = ("condition", "cited from", "conforming", "nonconforming", "inconclusive", "n/a", "least margin")
 LONGEST_CITE = 34
 
 
 @click.command("audit")
 @click.option("--permit", "permit_number", metavar="N", help="Only this permit.")
-@click.option("--as-of", "as_of", metavar="DATE", help="The registry as it stood then; a day means its end.")
+@click.option("--as-of", "as_of", metavar="DATE", help="The registry as it was known then: --known DATE.")
+@click.option("--on", metavar="DATE", help="What was true then: only what had been placed by then.")
+@click.option("--known", metavar="DATE", help="What was known then: only what had been entered by then.")
+@click.option("--since", metavar="DATE", help="With --out: tell what has changed since then.")
 @click.option(
     "--out",
     metavar="DIR",
     type=click.Path(path_type=Path),
-    help="Write findings.csv, findings.gpkg and report.html there.",
+    help="Write the folder for the officer: report, findings and evidence.",
 )
 @json_option
 @registry_option
 @click.pass_context
 def command(
-    ctx: click.Context, permit_number: str | None, as_of: str | None, out: Path | None, as_json: bool
+    ctx: click.Context,
+    *,
+    permit_number: str | None,
+    as_of: str | None,
+    on: str | None,
+    known: str | None,
+    since: str | None,
+    out: Path | None,
+    as_json: bool,
 ) -> None:
     """
     Ask every condition of every placement, and show what does not or may not conform.
 
+    \b
+    Two dates may be asked for, and they are apart. A day means its last moment in the programme's zone.
+      --on DATE     What was true then. Judged is what had been placed by DATE, by all that is known
+                    now: an entry made later about a module placed before counts, and so does a
+                    correction. Conditions are those of the permit version in force then.
+      --known DATE  What was known then. Read is what had been entered in the journal by DATE; what
+                    was entered later, about whatever day, is left out as if nobody had known it.
+      --as-of DATE  Short for --known DATE.
+      --known K --on D  What was known at K of what was true at D. D may not be after K.
+
     With --out the registry is proved first, as by leadline journal verify; the files, too, say so where
-    entries or tables were changed.
+    entries or tables were changed. The folder appears whole, or the older one stays.
 
     \b
     Example:
-      leadline audit --permit HB-0417 --out audit-2026
+      leadline audit --permit HB-0417 --out audit-2026 --since 2025-12-31
       leadline audit --as-of 2026-06-30
+      leadline audit --on 2026-06-30 --known 2026-12-31
     """
     from registry.actions.audit_registry import audit_registry
     from registry.actions.summarise_audit import summarise_audit
-    from registry.storage.replay import prove, registry_as_of
+    from registry.cli.audit_folder import write_audit_folder
+    from registry.storage.replay import prove
 
     if out is not None:
-        _refuse_the_registry(out, registry_path(ctx))
+        _refuse(out, registry_path(ctx))
     live = open_for_reading(ctx)
-    instant = _instant(as_of, live.programme().zone) if as_of is not None else None
-    if instant is not None and instant > now() and instant.date() > now().date():
-        click.echo(f"Warning: {as_of} is still to come; the registry is shown as it stands now.", err=True)
-    register = live if instant is None else ctx.with_resource(registry_as_of(live, instant))
+    asked = _asked(live, has_folder=out is not None, as_of=as_of, on=on, known=known, since=since)
     problems: tuple[str, ...] = ()
-    with _progress() as say, register.reading():
+    written: tuple[Path, ...] = ()
+    with watched(shown=not as_json) as watch, live.reading():
         if out is not None:
-            say("Proving the registry")
-            problems = tuple(problem.sentence for problem in prove(live))
-        say("Asking every condition of every placement")
-        audit = audit_registry(register, permit=permit_number)
-        say("Summing up")
-        summary = summarise_audit(register, audit, audited_at=now(), as_of=instant, problems=problems)
-        written = _write(summary, out, live=registry_path(ctx), say=say) if out is not None else ()
+            watch.begin("Proving the registry", total=2 * live.journal_length())
+            problems = tuple(problem.sentence for problem in prove(live, progress=watch.advance))
+        register = ctx.with_resource(_register(live, asked, watch))
+        with register.reading():
+            count = register.placement_count(permit=permit_number)
+            watch.begin("Asking every condition of every placement", total=count)
+            on_that_day = {"on": asked.on} if asked.on else {}
+            audit = audit_registry(register, permit=permit_number, progress=watch.advance, **on_that_day)
+            watch.begin("Summing up", total=count)
+            summary = summarise_audit(
+                register,
+                audit,
+                audited_at=now(),
+                as_of=asked.known,
+                on=asked.on,
+                problems=problems,
+                progress=watch.advance,
+            )
+            if out is not None:
+                written = write_audit_folder(
+                    summary, out, register=register, since=asked.since, say=watch.say
+                )
     if as_json:
-        print_json(_data(summary, proved=out is not None))
+        print_json(_data(summary, proved=out is not None, as_of=as_of is not None))
     else:
         _tell(summary, out)
         for path in written:
@@ -78,99 +111,113 @@ def command(
     ctx.exit(1 if problems else exit_code(summary.verdict))
 
 
-def _instant(text: str, zone: str) -> datetime:
-    """Read an instant, or a day as the last moment of it in the programme's zone."""
-    from registry.errors import TimeTextError
-    from registry.formats.written_instant import read_day, read_instant
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Asked:
+    """The instants that were asked for; None where one was not."""
 
-    try:
-        day = read_day(text)
-    except TimeTextError:
-        return read_instant(text, zone)
-    # Midnight is asked of the next day, so that a day of 23 or 25 hours ends where it really does.
-    return read_instant(f"{day + timedelta(days=1)}T00:00", zone) - timedelta(milliseconds=1)
+    known: datetime | None
+    on: datetime | None
+    since: datetime | None
 
 
-def _refuse_the_registry(out: Path, live: Path) -> None:
+def _asked(
+    live: Any, *, has_folder: bool, as_of: str | None, on: str | None, known: str | None, since: str | None
+) -> _Asked:
+    """Read the dates, refuse what contradicts itself, and warn of what is to come."""
+    from registry.cli.instant import end_of
+    from registry.errors import RequestError
+
+    if as_of is not None and (known is not None or on is not None):
+        other = "--known" if known is not None else "--on"
+        what = f"--as-of {as_of} is short for --known {as_of} and leaves no place for {other}."
+        raise RequestError(what, remedy="Give --known DATE, --on DATE or both; without --as-of.")
+    if since is not None and not has_folder:
+        raise RequestError(f"--since {since} is told in files.", remedy="Give --out DIR as well.")
+    zone = live.programme().zone
+    known = as_of if as_of is not None else known
+    texts = {"known": known, "on": on, "since": since}
+    instants = {name: end_of(text, zone) if text is not None else None for name, text in texts.items()}
+    asked = _Asked(**instants)
+    if asked.known is not None and asked.on is not None and asked.on > asked.known:
+        what = f"--on {on} is later than --known {known}: what was placed between them nobody knew by then."
+        raise RequestError(what, remedy="Give --known at or after --on, or --known alone.")
+    if asked.since is not None and asked.known is not None and asked.since > asked.known:
+        what = f"--since {since} is later than {known}, at which the registry is read."
+        raise RequestError(what, remedy="Give an earlier day with --since.")
+    _warn_of_dates(live, asked, texts, zone)
+    return asked
+
+
+def _warn_of_dates(live: Any, asked: _Asked, texts: dict[str, str | None], zone: str) -> None:
+    from zoneinfo import ZoneInfo
+
+    from registry.storage.journal_doubts import dated_later
+
+    today = now().astimezone(ZoneInfo(zone)).date()
+    shown = {
+        "known": "the registry is shown as it stands now",
+        "on": "everything that was placed so far is shown",
+        "since": "nothing has changed since",
+    }
+    for name, instant in (("known", asked.known), ("on", asked.on), ("since", asked.since)):
+        # The end of today is to come, too, and is asked for every day.
+        if instant is not None and instant.astimezone(ZoneInfo(zone)).date() > today:
+            click.echo(f"Warning: {texts[name]} is still to come; {shown[name]}.", err=True)
+    late = dated_later(live, asked.known) if asked.known is not None else 0
+    if late:
+        many = "1 entry that was" if late == 1 else f"{late} entries that were"
+        told = f"{many} made before others of that time and dated later: the clock was set back in between"
+        click.echo(f"Warning: with them are shown {told}. See: leadline journal verify.", err=True)
+
+
+def _register(live: Any, asked: _Asked, watch: Watch) -> Any:
+    """Give the registry that is to be audited, its clock at the instant that was asked for."""
+    from registry.storage.clock import StandingClock
+    from registry.storage.replay import registry_as_of
+
+    if asked.known is not None:
+        watch.begin("Playing the journal", total=live.journal_length())
+        return registry_as_of(live, asked.known, day=asked.on, progress=watch.advance)
+    if asked.on is not None:
+        # So that the version of a permit in force is that of the day.
+        live.clock = StandingClock(asked.on)
+    return live
+
+
+def _refuse(out: Path, live: Path) -> None:
+    """Refuse to write over the registry, and to take away what somebody else keeps among older evidence."""
+    import csv
+
+    from registry.cli.audit_folder import NAMES
     from registry.errors import ConflictError
 
-    for name in ("findings.csv", "findings.gpkg", "report.html"):
+    for name in NAMES:
         if (out / name).resolve() == live.resolve():
             what = f"{out / name} is the registry itself."
             raise ConflictError(what, remedy="Give another folder for what the audit writes.")
-
-
-def _write(
-    summary: AuditSummary, out: Path, *, live: Path, say: Callable[[str], None]
-) -> tuple[Path, Path, Path]:
-    from registry.documents.audit_report import write_audit_report
-    from registry.errors import UnwritableError
-    from registry.formats.findings_table import write_findings_table
-    from registry.storage.files import write_file
-    from registry.storage.findings_layers import write_findings_layers
-
+    evidence = out / "evidence"
     try:
-        out.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        what = f"The folder {out} cannot be made ({error.strerror or error})."
-        raise UnwritableError(what, remedy="Name another folder with --out.") from error
-    say("Writing findings.csv")
-    table = write_file(out / "findings.csv", write_findings_table(summary))
-    say("Writing findings.gpkg")
-    layers = out / "findings.gpkg"
-    write_findings_layers(summary, layers, live=live)
-    say("Writing report.html")
-    report = write_file(out / "report.html", write_audit_report(summary).encode("utf-8", errors="replace"))
-    return table, layers, report
+        with (evidence / "INDEX.csv").open(encoding="utf-8-sig", newline="") as index:
+            own = {row[0] for row in csv.reader(index) if row}
+    except (OSError, ValueError):
+        own = set()
+    for path in evidence.rglob("*") if evidence.is_dir() else ():
+        name = path.relative_to(evidence).as_posix()
+        if name not in own | {"INDEX.csv", "README.txt"} and not path.is_dir():
+            what = f"{path} was not written by an audit, and would go with the older evidence."
+            raise ConflictError(what, remedy="Move it away, or give another folder.")
 
 
-@contextmanager
-def _progress() -> Iterator[Callable[[str], None]]:
-    """Show what is being done, on a terminal and only to those who have waited a while."""
-    doing = ["Beginning"]
-    if not sys.stderr.isatty():
-        yield doing.append
-        return
-    shown: list[Any] = []
-
-    def show() -> None:
-        from rich.console import Console
-        from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
-
-        bar = Progress(
-            SpinnerColumn(),
-            TextColumn("{task.description}"),
-            TimeElapsedColumn(),
-            console=Console(stderr=True),
-            transient=True,
-        )
-        bar.add_task(doing[-1], total=None)
-        bar.start()
-        shown.append(bar)
-
-    def say(what: str) -> None:
-        doing.append(what)
-        for bar in shown:
-            bar.update(bar.task_ids[0], description=what)
-
-    timer = Timer(PATIENCE_S, show)
-    timer.daemon = True
-    timer.start()
-    try:
-        yield say
-    finally:
-        timer.cancel()
-        timer.join()
-        for bar in shown:
-            bar.stop()
-
-
-def _data(summary: AuditSummary, *, proved: bool) -> dict[str, Any]:
+def _data(summary: AuditSummary, *, proved: bool, as_of: bool) -> dict[str, Any]:
     from registry.records.entry import instant_text
 
+    known = instant_text(summary.as_of) if summary.as_of else None
     return {
         "verdict": summary.verdict.word,
-        "as_of": instant_text(summary.as_of) if summary.as_of else None,
+        "scope": scope_words(summary.as_of, summary.on, instant_text),
+        "as_of": known if as_of else None,
+        "known": known,
+        "on": instant_text(summary.on) if summary.on else None,
         "audited_at": instant_text(summary.audited_at),
         "journal_head": summary.journal_head,
         # None where nobody asked for the proof: it is made with --out.
@@ -231,10 +278,10 @@ def _tell(summary: AuditSummary, out: Path | None) -> None:
     if not summary.permits:
         click.echo("No permit is recorded. Add one with: leadline permit add FILE.toml")
         return
-    if summary.as_of is not None:
+    if summary.as_of is not None or summary.on is not None:
         from registry.records.entry import instant_text
 
-        click.echo(f"The registry as it stood at {instant_text(summary.as_of)}")
+        click.echo(scope_words(summary.as_of, summary.on, instant_text))
     for each in summary.permits:
         _tell_permit(each, out)
     counts = [each.counts for each in summary.permits]

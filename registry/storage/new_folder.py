@@ -9,6 +9,7 @@ from pathlib import Path
 
 from registry.errors import UnwritableError
 from registry.storage.files import make_folder, sync_folder
+from registry.storage.held_interrupts import interrupts_held
 
 __all__ = ["new_folder"]
 
@@ -45,14 +46,16 @@ def new_folder(place: str | os.PathLike[str], *, names: Collection[str]) -> Iter
     try:
         draft.mkdir()
         yield draft
-        _put(draft, target, names)
+        with interrupts_held():
+            _put(draft, target, names)
     except OSError as error:
         what = f"The folder {target} cannot be written ({error.strerror or error})."
         raise UnwritableError(
             what, remedy="Free some space, or choose a folder that exists and may be written."
         ) from error
     finally:
-        shutil.rmtree(draft, ignore_errors=True)
+        with interrupts_held():
+            shutil.rmtree(draft, ignore_errors=True)
 
 
 def _beside(target: Path, ending: str) -> Path:
