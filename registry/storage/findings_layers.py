@@ -12,6 +12,7 @@ Sources
 OGC GeoPackage 1.3.
 """
 
+import os
 import tempfile
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -30,7 +31,7 @@ from registry.measure.antimeridian_cut import cut_at_antimeridian, single_parts
 from registry.measure.decision import Verdict
 from registry.records.audit_summary import AuditSummary, PermitSummary
 from registry.records.finding import Findings
-from registry.storage.files import write_file
+from registry.storage.files import sync_folder
 from registry.storage.foreign_settings import drop_foreign_settings
 from registry.storage.geopackage_schema import GEOPACKAGE_VERSION
 from registry.storage.layer_styles import add_layer_styles
@@ -84,14 +85,19 @@ def write_findings_layers(summary: AuditSummary, path: Path, *, live: Path | Non
         what = f"{path} is the registry itself."
         raise ConflictError(what, remedy="Give another folder for what the audit writes.")
     try:
-        with tempfile.TemporaryDirectory(prefix="leadline-") as folder:
-            content = _written(summary, Path(folder) / "findings.gpkg").read_bytes()
+        # Beside its place, so that a large file is renamed and not carried through memory.
+        with tempfile.TemporaryDirectory(prefix=".leadline-", dir=path.parent) as folder:
+            made = _written(summary, Path(folder) / "findings.gpkg")
+            with made.open("rb+") as stream:
+                os.fsync(stream.fileno())
+            made.replace(path)
+        sync_folder(path)
     except (OSError, RuntimeError) as error:
         # What the library cannot write it raises as a RuntimeError.
         reason = error.strerror if isinstance(error, OSError) and error.strerror else error
-        what = f"The layers for {path} cannot be drawn up: {reason}."
-        raise UnwritableError(what, remedy="Free some space in the folder for temporary files.") from error
-    write_file(path, content)
+        what = f"{path} cannot be written: {reason}."
+        remedy = "Free some space, or choose a folder that exists and may be written."
+        raise UnwritableError(what, remedy=remedy) from error
 
 
 def _written(summary: AuditSummary, made: Path) -> Path:
