@@ -143,6 +143,14 @@ def checked(folder: Path) -> Iterator[str]:
         f"The audit asked {len(audit['findings'])} questions of {len(standing)} modules:"
         f" {audit['verdict']} for {', '.join(flagged)}; inconclusive for {', '.join(doubtful)}."
     )
+    owed = answer(folder, "duties.json")
+    by_state: dict[str, list[str]] = {}
+    for duty in owed["duties"]:
+        late = f" ({duty['days_late']} days late)" if duty["state"] == "done" and duty["days_late"] else ""
+        by_state.setdefault(duty["state"], []).append(duty["id"] + late)
+    shown = ("overdue", "due soon", "not yet known", "done")
+    told = "; ".join(f"{state}: {', '.join(by_state[state])}" for state in shown if state in by_state)
+    yield f"Owed to the authorities on {owed['on']}: {told}."
     for path in sorted((folder / "answers").glob("certificate-*.json")):
         made = json.loads(path.read_text(encoding="utf-8"))
         yield f"Certificate {made['certificate']} for {made['statement']['name']}: {Path(made['file']).name}"
@@ -258,6 +266,7 @@ def tell(folder: Path) -> int:
             "as-built/, sample/",
             "what was built, for office and chart; what to look at again, for the boat",
         ),
+        ("papers/", "the draft of an as-built report, to be filled in and sent"),
         ("certificates/", "signed papers for four families, and one tampered with"),
         ("reef.html", "the public map, one file, no network"),
         ("tide.svg, accuracy.svg", "the tide of the fourth day; the check survey, drawn"),
