@@ -33,6 +33,7 @@ MOVED, NONCONFORMING = 8.0, 5.0
 INCONCLUSIVE, MAYBE_MOVED = 3.0, 3.0
 CORRECTED, DEPTH_UNKNOWN = 2.0, 2.0
 LEAST_CERTAIN, TIGHT, NEVER_AGAIN = 1.0, 1.0, 1.0
+MOTIONS = {Motion.MOVED: MOVED, Motion.INCONCLUSIVE: MAYBE_MOVED, Motion.NOT_SHOWN: 0.0}
 #: A position counts among the least certain from this share of all on, where it is so much worse than half.
 SHARE_CERTAIN, WORSE_THAN_HALF = 0.95, 1.5
 #: A limit that is kept by less than so many uncertainties is kept tightly.
@@ -65,15 +66,18 @@ def choose_inspections(register: Register, summary: AuditSummary, *, most: int =
         So many are listed.
     """
     known = _known(register, summary)
-    points: list[Floats] = []
-    tightness: list[Floats] = []
-    for each in summary.permits:
-        tight = _least_margins(each)
-        points.append(_points(each, known, tight))
-        tightness.append(tight)
-    total = np.concatenate(points) if points else np.zeros(0)
-    tight = np.concatenate(tightness) if points else np.zeros(0)
-    starts = np.cumsum([0, *(len(each) for each in points)])
+    starts = np.cumsum([0, *(len(each.placements) for each in summary.permits)])
+    tight = np.concatenate([np.empty(0), *(_least_margins(each) for each in summary.permits)])
+    total = np.concatenate(
+        [
+            np.empty(0),
+            *(
+                _points(each, known, tight[start : start + len(each.placements)])
+                for each, start in zip(summary.permits, starts.tolist(), strict=False)
+            ),
+        ]
+    )
+    _add_what_is_known(total, summary, known)
     # Most points first; of equals, the one that misses by more or keeps by less.
     chosen = np.lexsort((np.arange(len(total)), tight, -total))[:most]
     listed = []
@@ -115,20 +119,32 @@ def _least_margins(each: PermitSummary) -> Floats:
 
 def _points(each: PermitSummary, known: _Known, tight: Floats) -> Floats:
     p = each.placements
-    identifiers = p.placement_id
     points = np.where(each.verdict == Verdict.NONCONFORMING, NONCONFORMING, 0.0)
     points += np.where(each.verdict == Verdict.INCONCLUSIVE, INCONCLUSIVE, 0.0)
     points += np.where((each.verdict == Verdict.CONFORMING) & (tight < TIGHT_U95), TIGHT, 0.0)
     points += np.where(p.r95_m >= known.r95_limit_m, LEAST_CERTAIN, 0.0)
     points += np.where(np.isnan(p.depth_m), DEPTH_UNKNOWN, 0.0)
-    points += np.where(np.isin(identifiers, list(known.corrections)), CORRECTED, 0.0)
-    by_motion: dict[Motion, list[str]] = {motion: [] for motion in Motion}
-    for identifier, resurvey in known.resurveys.items():
-        by_motion[resurvey.movement.verdict].append(identifier)
-    points += np.where(np.isin(identifiers, by_motion[Motion.MOVED]), MOVED, 0.0)
-    points += np.where(np.isin(identifiers, by_motion[Motion.INCONCLUSIVE]), MAYBE_MOVED, 0.0)
-    points += np.where(np.isin(identifiers, list(known.resurveys)), 0.0, NEVER_AGAIN)
     return np.asarray(points, dtype=float)
+
+
+def _add_what_is_known(points: Floats, summary: AuditSummary, known: _Known) -> None:
+    """Add, in place, what single entries say: few of them, looked up among very many placements."""
+    places = {
+        identifier: place
+        for place, identifier in enumerate(
+            identifier for each in summary.permits for identifier in each.placements.placement_id.tolist()
+        )
+    }
+    seen = [place for place in map(places.get, known.resurveys) if place is not None]
+    again = np.zeros(len(points), dtype=bool)
+    again[seen] = True
+    points += np.where(again, 0.0, NEVER_AGAIN)
+    for identifier in known.corrections:
+        if identifier in places:
+            points[places[identifier]] += CORRECTED
+    for identifier, resurvey in known.resurveys.items():
+        if identifier in places:
+            points[places[identifier]] += MOTIONS[resurvey.movement.verdict]
 
 
 def _inspection(summary: AuditSummary, each: PermitSummary, row: int, known: _Known) -> Inspection:
