@@ -10,6 +10,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 from typing import Any
 
 from registry.errors import InvalidRecordError
@@ -22,6 +23,9 @@ GENESIS = "0" * 64
 Fields = tuple[str, int, str, str, str, str, str]
 #: One text as canonical JSON writes it; made once, since a journal holds millions.
 _quoted = json.JSONEncoder(ensure_ascii=False).encode
+_canonical = json.JSONEncoder(
+    sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+).encode
 
 
 def canonical_json(value: Any) -> str:
@@ -39,7 +43,7 @@ def canonical_json(value: Any) -> str:
     '{"a":["é",null],"b":1.5}'
     """
     try:
-        return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+        return _canonical(value)
     except (TypeError, ValueError) as error:
         what = f"The record cannot be written down: {error}."
         raise InvalidRecordError(what, remedy="Leave out values that are not finite numbers.") from error
@@ -87,6 +91,7 @@ class Entry:
         return digest_of((self.origin, self.sequence, time, self.actor, self.kind, self.body, self.previous))
 
 
+@lru_cache(maxsize=64)  # every entry of one transaction bears the same instant
 def instant_text(instant: datetime) -> str:
     """Write an instant as UTC to the millisecond: the one form in the registry."""
     return instant.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

@@ -90,10 +90,11 @@ class Projection:
 
     def _insert(self, table: str, values: Mapping[str, Any], taken: str, remedy: str) -> int:
         """Insert one row; where a unique name is taken already, say so in the words given."""
-        sql = _INSERTS.setdefault(
-            (table, *values),
-            f"INSERT INTO {table} ({', '.join(values)}) VALUES ({', '.join('?' * len(values))})",
-        )
+        columns = (table, *values)
+        sql = _INSERTS.get(columns)
+        if sql is None:
+            sql = f"INSERT INTO {table} ({', '.join(values)}) VALUES ({', '.join('?' * len(values))})"
+            _INSERTS[columns] = sql
         try:
             cursor = self._connection.execute(sql, tuple(values.values()))
         except sqlite3.IntegrityError as error:
