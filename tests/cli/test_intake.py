@@ -6,7 +6,9 @@ import subprocess
 
 import pytest
 
-from tests.cli.reef import HEADER, Reef, a_log, log_line
+from registry.storage.geopackage import open_register
+from tests.cli.reef import HEADER, PERMIT, Reef, a_log, log_line
+from tests.fakes import FixedClock
 
 UTF16 = "utf-16"
 
@@ -246,11 +248,30 @@ def test_names_that_carry_code_stay_text_in_file_names_and_answers(reef):
     assert (reef.folder / f"{name}.rejected.csv").exists()
 
 
+#: Rows of a log of many transactions, and of these the wrong ones of each kind.
+MANY, WRONG = 30_000, 20
+
+
 @pytest.mark.slow
-def test_a_hundred_thousand_rows_are_taken_in_and_right(reef):
-    answer = reef.apart("intake", reef.write("log.csv", a_log(100_000)), "--permit", "HB-0417")
-    assert answer.err == ""
-    assert "100000 placements recorded" in answer.out
+def test_many_thousand_rows_are_taken_in_and_right(reef):
+    """Nearly all lie in their area, as they do; a few carry a slip, name no place or bear a tag twice."""
+    wide = PERMIT.replace("HB-0417", "HB-0500").replace("34 00.600 N", "34 09.600 N")
+    reef.good("permit", "add", reef.write("wide.toml", wide))
+    slips = [log_line(MANY + n, position=f"39.39{n:02d}00 N 77.0000 W") for n in range(WRONG)]
+    nowhere = [log_line(MANY + n, position="nowhere") for n in range(WRONG, 2 * WRONG)]
+    twice = [log_line(n, when=f"2026-06-15T10:00:{n:02d}Z") for n in range(WRONG)]
+    rows = a_log(MANY, *slips, *nowhere, *twice)
+    answer = reef.apart("intake", reef.write("log.csv", rows), "--permit", "HB-0500")
+    assert (answer.code, answer.err) == (1, "")
+    recorded = MANY + 2 * WRONG
+    assert f"{recorded} placements recorded" in answer.out
+    assert len(rejected_rows(reef.folder / "log.csv.rejected.csv")) == WRONG + 1
     table = reef("export", "--format", "csv", "--out", "all.csv")
-    assert (table.code, len((reef.folder / "all.csv").read_bytes().splitlines())) == (0, 100_001)
+    assert (table.code, len((reef.folder / "all.csv").read_bytes().splitlines())) == (0, recorded + 1)
     reef.is_sound()
+    with open_register(reef.registry, clock=FixedClock()) as register:
+        placed = register.placements()
+        flagged = placed.lat_deg > 39
+        assert (len(placed), int(flagged.sum())) == (recorded, WRONG)
+        named = [register.placement(one).warnings for one in placed.placement_id[flagged]]
+    assert all("digits of the latitude were transposed" in " ".join(warnings) for warnings in named), named[0]
