@@ -138,9 +138,9 @@ def _move(register: Register, permit: PermitSummary, row: int) -> str:
     cases = gather(register, permit.permit, around, [place])
     conditions = conditions_of(permit.permit)
     found = tuple(findings.line(0, None) for findings in judge(cases, conditions))
-    move, _note = find_move(cases, conditions, found)
+    move, note = find_move(cases, conditions, found)
     if move is None:
-        return "No place inside the permit's areas is certain to keep every distance with this uncertainty."
+        return note
     if move.distance_m == 0:
         return ""
     return f"A move of {_far(move)} would keep every distance asked, with a fix no worse than now."
