@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from registry.actions.gather_cases import local_days
-from registry.actions.owed_dates import owed_expiry
+from registry.actions.owed_dates import owed_expiry, owed_seasons
 from registry.actions.owed_notices import notice_day, owed_notices
 from registry.actions.owed_reports import Remembered, owed_as_built, owed_burials
 from registry.actions.told_duties import PlacedDay, Told, sent_words, told_by
@@ -79,6 +79,7 @@ def list_duties(
         duties += owed_notices(told, each, placed.get(number, ()))
         duties += owed_as_built(told, each, placed.get(number, ()))
         duties += owed_burials(told, number, remembered.get(number, ()))
+        duties += owed_seasons(told, each)
         duties += owed_expiry(told, each)
         notes += _unasked(in_force_on(each, on))
     duties += _left_over(told, duties, {each.number for each in permits})

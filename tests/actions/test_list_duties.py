@@ -14,13 +14,14 @@ from registry.errors import InvalidRecordError, NotFoundError
 from registry.records.duty import Duty, DutyKind, DutyState
 from registry.records.duty_entry import AuthorityBasis
 from registry.records.module import Memorial
-from registry.records.permit import Permit, Reporting
+from registry.records.permit import Condition, Permit, Reporting
 from tests.builders import (
     ACTOR,
     a_module,
     a_permit,
     a_placement,
     a_programme,
+    a_quantity,
     module_added,
     permit_added,
     permit_amended,
@@ -408,6 +409,50 @@ def test_the_end_of_a_permit_is_a_reminder_never_overdue(on, state):
 def test_a_renewal_asked_for_is_done():
     register = a_register(a_permit(reporting=ASKS, valid_to=date(2026, 12, 31)))
     assert send(register, "expiry-HB-0417-2026-12-31", date(2026, 11, 30)).state is DutyState.DONE
+
+
+def season(limits: dict[str, str], **more: Any) -> Condition:
+    quantities = {name: a_quantity(0.0, "text", written=words) for name, words in limits.items()}
+    return Condition(rule="season", cite="Special condition 11", limits=quantities, **more)
+
+
+@pytest.mark.parametrize(
+    ("limits", "on", "ends", "state"),
+    [
+        ({"open": "05-01 to 10-31"}, "2026-09-30", "2026-10-31", DutyState.OPEN),
+        ({"open": "05-01 to 10-31"}, "2026-10-01", "2026-10-31", DutyState.DUE_SOON),
+        ({"open": "05-01 to 10-31"}, "2026-10-31", "2026-10-31", DutyState.DUE_SOON),
+        ({"open": "05-01 to 10-31"}, "2026-11-01", "2027-10-31", DutyState.OPEN),
+        ({"closed": "1 May to 31 October"}, "2026-12-15", "2027-04-30", DutyState.OPEN),
+        ({"open": "12-01 to 02-28"}, "2027-12-24", "2028-02-28", DutyState.OPEN),
+        ({"open": "04-01 to 10-31", "closed": "06-15 to 07-15"}, "2026-05-01", "2026-06-14", DutyState.OPEN),
+    ],
+)
+def test_the_end_of_a_season_is_told_by_the_calendar(limits, on, ends, state):
+    register = a_register(a_permit(conditions=(season(limits),)))
+    found = duty(register, f"season-HB-0417-{ends}", on=date.fromisoformat(on))
+    assert (found.due_on, found.state) == (date.fromisoformat(ends), state)
+    assert found.cite == "Special condition 11"
+
+
+def test_a_season_of_some_areas_names_them_and_one_without_an_end_is_none():
+    some = season({"open": "05-01 to 10-31"}, areas=("gannet-patch",))
+    register = a_register(a_permit(conditions=(some, season({"closed": ""}))))
+    seasons = [d for d in list_duties(register).duties if d.kind is DutyKind.SEASON]
+    assert [d.duty_id for d in seasons] == ["season-HB-0417-gannet-patch-2027-10-31"]
+    assert "in gannet-patch" in seasons[0].what
+
+
+def test_no_season_is_told_beyond_the_end_of_the_permit_and_nothing_is_sent_for_one():
+    register = a_register(
+        a_permit(conditions=(season({"open": "05-01 to 10-31"}),), valid_to=date(2027, 4, 30))
+    )
+    assert not [d for d in list_duties(register).duties if d.kind is DutyKind.SEASON]
+    on = date(2026, 6, 1)
+    assert [d.duty_id for d in list_duties(register, on=on).duties if d.kind is DutyKind.SEASON]
+    register = a_register(a_permit(conditions=(season({"open": "05-01 to 10-31"}),)))
+    with pytest.raises(InvalidRecordError, match="Nothing is sent"):
+        send(register, "season-HB-0417-2027-10-31", date(2026, 11, 1))
 
 
 # --- order
