@@ -64,7 +64,7 @@ def owed_burials(told: Told, permit: str, remembered: Sequence[Remembered]) -> I
             duty_id=f"burial-{each.tag}",
             kind=DutyKind.BURIAL,
             permit=permit,
-            what=f"Burial-at-sea report within {declared.days} days of {each.day}",
+            what=f"Burial-at-sea report for {each.tag} within {declared.days} days of {each.day}",
             due_on=each.day + timedelta(declared.days),
             state=DutyState.OPEN,
             cite=declared.cite,
