@@ -313,6 +313,7 @@ def connect_to_scratch() -> sqlite3.Connection:
     connection = sqlite3.connect("", isolation_level=None)
     _prepare(connection)
     connection.execute("PRAGMA cache_size = -262144")
+    connection.execute("PRAGMA foreign_keys = OFF")
     connection.execute("PRAGMA synchronous = OFF")
     connection.execute("PRAGMA journal_mode = OFF")
     return connection

@@ -280,10 +280,9 @@ class GeoPackageRegister:
                 f"ORDER BY position LIMIT {_PAGE}",
                 (after, *values),
             )
-            for row in rows:
-                with self._understood():
-                    entry = _entry(row[1:])
-                yield entry
+            with self._understood():
+                entries = [_entry(row[1:]) for row in rows]
+            yield from entries
             if len(rows) < _PAGE:
                 return
             after = rows[-1][0]
