@@ -34,7 +34,7 @@ FULL, QUICK = (100_000, 1_000_000), (10_000,)
 SMALL, FEW = 10_000, 3_000
 #: Archives beyond this hold no conditions beyond those of the other audits, and PostGIS audits them once.
 LARGE = 200_000
-CHECK_RUNS, AUDIT_RUNS, WARM_TURNS, PLACES = 9, 3, 3, 200
+CHECK_RUNS, AUDIT_RUNS, WARM_TURNS, PLACES = 9, 3, 3, 60
 SAMPLE = 300
 #: What a check cannot do without.
 FLOOR = "import numpy, pyproj, shapely"
