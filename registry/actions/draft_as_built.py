@@ -1,6 +1,7 @@
 """Draft an as-built report: each module of a day with its place, depth and mass, in the permit's own form."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, time
 
 import numpy as np
@@ -17,6 +18,10 @@ __all__ = ["draft_as_built"]
 
 #: So many warnings are repeated on the paper.
 MOST_WARNINGS = 8
+_AMENDED = (
+    "The permit was amended after that day: areas, limits and the form of the figures are those of today, "
+    "the chart datum is that of the day."
+)
 
 
 def draft_as_built(d: Drafting) -> DutyDraft:
@@ -40,6 +45,9 @@ def draft_as_built(d: Drafting) -> DutyDraft:
         read_position=d.read_position,
         write_position=d.write_position,
     )
+    # The office is told in the form that it asks for today; a depth stays below the datum of its own day.
+    today = replace(d, permit=built.permit)
+    datum = d.permit.chart_datum
     reported = set(d.duty.placements)
     those = [module for module in built.modules if module.placement_id in reported]
     placements = [d.register.placement(each) for each in d.duty.placements]
@@ -50,8 +58,8 @@ def draft_as_built(d: Drafting) -> DutyDraft:
             DraftSection(
                 title="What was placed",
                 fields=(
-                    *_sums(d, those),
-                    *(_used(each, d.permit.reporting.mass_unit) for each in built.used),
+                    *_sums(today, those, datum),
+                    *(_used(each, built.permit.reporting.mass_unit) for each in built.used),
                 ),
             ),
             DraftSection(
@@ -64,9 +72,10 @@ def draft_as_built(d: Drafting) -> DutyDraft:
                 ),
             ),
         ),
-        tables=(_modules(built, those),),
+        tables=(_modules(built, those, datum),),
         cautions=(
             "Every row stands as it was recorded, also where it does not conform: leadline audit judges it.",
+            *((_AMENDED,) if d.permit.begins_on != built.permit.begins_on else ()),
             *_warnings(placements),
             *built.notes,
         ),
@@ -82,7 +91,7 @@ def _warnings(placements: Sequence[Placement]) -> list[str]:
     return found
 
 
-def _sums(d: Drafting, those: Sequence[ModuleAsBuilt]) -> tuple[DraftField, ...]:
+def _sums(d: Drafting, those: Sequence[ModuleAsBuilt], datum: str) -> tuple[DraftField, ...]:
     """Give count, mass and least clearance of the day."""
     unit = d.permit.reporting.mass_unit
     mass = reported_mass(sum(module.mass_kg for module in those), unit)
@@ -94,7 +103,7 @@ def _sums(d: Drafting, those: Sequence[ModuleAsBuilt]) -> tuple[DraftField, ...]
         )
     else:
         least = min(those, key=lambda module: module.clearance_m)
-        note = f"below {d.permit.chart_datum}, over {least.tag}"
+        note = f"below {datum}, over {least.tag}"
         # Another module, less well known, may reach higher than the one that seems the highest.
         lowest_m = min(module.clearance_m - module.clearance_u95_m for module in those)
         clearance = filled(label, d.length(least.clearance_m, least.clearance_m - lowest_m), note)
@@ -120,10 +129,9 @@ def _used(used: Used, unit: MassUnit) -> DraftField:
     return filled(f"All {used.what} under the permit{where}", amount, f"{limit}{unknown}")
 
 
-def _modules(built: AsBuiltList, those: Sequence[ModuleAsBuilt]) -> DraftTable:
+def _modules(built: AsBuiltList, those: Sequence[ModuleAsBuilt], datum: str) -> DraftTable:
     """Give a row for each module."""
-    reporting, datum = built.permit.reporting, built.permit.chart_datum
-    unit, mass_unit = reporting.length_unit, reporting.mass_unit
+    unit, mass_unit = built.permit.reporting.length_unit, built.permit.reporting.mass_unit
     rows = []
     for module in those:
         _, within = reported_length(0.0, module.r95_m, unit)

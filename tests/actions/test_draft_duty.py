@@ -29,6 +29,7 @@ from tests.builders import (
     baseline_added,
     module_added,
     permit_added,
+    permit_amended,
     placement_logged,
     type_added,
 )
@@ -264,6 +265,21 @@ def transverse_mercator(lat_deg: float, lon_deg: float, meridian_deg: float) -> 
     east = eta + sum(c * math.cos(2 * k * xi) * math.sinh(2 * k * eta) for k, c in enumerate(alpha, start=1))
     north = xi + sum(c * math.sin(2 * k * xi) * math.cosh(2 * k * eta) for k, c in enumerate(alpha, start=1))
     return 500000 + 0.9996 * rectifying_m * east, 0.9996 * rectifying_m * north
+
+
+def test_after_an_amendment_the_form_is_that_of_today_and_the_datum_that_of_the_day():
+    metres = a_permit(
+        reporting=Reporting(notation="dd", **ASKS),
+        chart_datum="LAT",
+        in_force_from=date(2026, 7, 1),
+        amendment="Metric, and lowest astronomical tide",
+    )
+    draft = drafted(a_register(None, permit_amended(metres)), ASBUILT)
+    (table,) = draft.tables
+    row = dict(zip(table.columns, table.rows[0], strict=True))
+    assert (row["latitude"], row["depth (m below MLLW)"]) == ("34.000000 N", "20.36")
+    assert fields(draft)["Least clearance over a module"].note == "below MLLW, over MR-0001"
+    assert any("amended after that day" in caution for caution in draft.cautions)
 
 
 def test_what_the_registry_warns_of_is_repeated_before_it_is_reported():
