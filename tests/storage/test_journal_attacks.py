@@ -354,8 +354,9 @@ def test_what_was_written_anew_after_every_certificate_is_betrayed_by_an_old_pap
         ("UPDATE conditions SET limits = '{{}}' WHERE fid = 1", "Table conditions"),
         ("UPDATE keep_outs SET setback_m = 0", "setback_m is 0.0, by the journal"),
         ("UPDATE observations SET geom = NULL WHERE fid = 9", "(entry {}-9) on: geom is empty, by the journal another shape"),
-        ("DELETE FROM rtree_placements_geom WHERE id = 9", "Table rtree_placements_geom"),
-        ("UPDATE rtree_placements_geom SET minx = 1, maxx = 1 WHERE id = 9", "Table rtree_placements_geom"),
+        ("DELETE FROM rtree_placements_geom WHERE id = 9", "row 9 of placements is not found by it"),
+        ("UPDATE rtree_placements_geom SET minx = 1, maxx = 1 WHERE id = 9", "row 9 of placements is not found"),
+        ("INSERT INTO rtree_observations_geom VALUES (99, 1, 1, 1, 1)", "row 99 should not be there"),
         ("UPDATE permits SET valid_to = '2099-01-01'", "valid_to is 2099-01-01, by the journal"),
     ],
 )  # fmt: skip
