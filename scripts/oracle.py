@@ -8,6 +8,7 @@ here comes from the code that is held against it; only the file is shared, read 
 """
 
 import argparse
+import csv
 import json
 import math
 import sqlite3
@@ -32,6 +33,8 @@ NOT_APPLICABLE, CONFORMING, INCONCLUSIVE, NONCONFORMING = range(4)
 STEP_M, ROUNDS, FINER = 1.0, 5, 20
 #: How far neighbours are sought at first. Units: m.
 REACH_M = 60.0
+#: Farther than this nothing is. Units: m.
+EARTH_M = 21_000_000.0
 #: Numbers that unit conversion may leave apart. Units: m.
 ARITHMETIC = 1e-9
 
@@ -56,6 +59,8 @@ class Comparison:
     otherwise: list[str] = field(default_factory=list)
     #: Largest difference of what was measured, by rule. Units: m.
     error: dict[str, float] = field(default_factory=dict)
+    #: The same of the distances of another audit, where they were given.
+    other_error: dict[str, float] = field(default_factory=dict)
     #: Verdicts that were planted in the whole archive, and how Leadline's differ from them.
     planted: int = 0
     unlike_planted: list[str] = field(default_factory=list)
@@ -72,9 +77,10 @@ def main() -> None:
     parser.add_argument("archive", type=Path)
     parser.add_argument("--sample", type=int, default=300)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--against", type=Path, metavar="CSV", help="Distances of another audit, by tag.")
     parser.add_argument("--json", action="store_true", help="Print everything as JSON.")
     asked = parser.parse_args()
-    found = compare(asked.archive, sample=asked.sample, seed=asked.seed)
+    found = compare(asked.archive, sample=asked.sample, seed=asked.seed, against=asked.against)
     print(json.dumps(asdict(found)) if asked.json else "\n".join(told(found)))
     sys.exit(1 if found.differences else 0)
 
@@ -91,7 +97,7 @@ def told(found: Comparison) -> list[str]:
     return [*lines, *found.differences[:10]]
 
 
-def compare(archive: Path, *, sample: int, seed: int) -> Comparison:
+def compare(archive: Path, *, sample: int, seed: int, against: Path | None = None) -> Comparison:
     """Judge a random sample and all that was planted, and hold Leadline's audit against it."""
     planted = read_planted(archive)
     by_verdict = {NONCONFORMING: planted.nonconforming, INCONCLUSIVE: planted.inconclusive}
@@ -105,9 +111,15 @@ def compare(archive: Path, *, sample: int, seed: int) -> Comparison:
     result = Comparison(modules=len(rows))
     for verdict, by_rule in by_verdict.items():
         _compare_planted(result, by_rule, leadline_tags(permits, verdict), verdict)
+    others = _distances(against, {oracle.tag[row] for row in rows}) if against else {}
     for row in rows:
         other = theirs[oracle.placement_id[row]]
-        for rule, mine in oracle.answers(row).items():
+        answers = oracle.answers(row)
+        if oracle.tag[row] in others:
+            inside_m, nearest_m = others[oracle.tag[row]]
+            _widen(result.other_error, "inside-area", inside_m - answers["inside-area"].value)
+            _widen(result.other_error, "spacing", nearest_m - oracle.nearest_m(row))
+        for rule, mine in answers.items():
             if rule not in other:
                 result.otherwise.append(f"{oracle.tag[row]}: {rule} was not asked.")
                 continue
@@ -142,7 +154,21 @@ def _note(result: Comparison, name: str, rule: str, mine: Answer, other: Answer)
         else:
             result.invented.append(line)
     elif rule in ("inside-area", "spacing", "keep-out") and not math.isnan(mine.value):
-        result.error[rule] = max(result.error.get(rule, 0.0), abs(mine.value - other.value))
+        _widen(result.error, rule, mine.value - other.value)
+
+
+def _widen(error: dict[str, float], rule: str, difference_m: float) -> None:
+    error[rule] = max(error.get(rule, 0.0), abs(float(difference_m)))
+
+
+def _distances(file: Path, wanted: set[str]) -> dict[str, tuple[float, float]]:
+    """Read how far inside and how far from the nearest another audit says that some modules are, by tag."""
+    with file.open(encoding="utf-8", newline="") as lines:
+        return {
+            row["tag"]: (float(row["inside_m"]), float(row["nearest_m"]))
+            for row in csv.DictReader(lines)
+            if row["tag"] in wanted
+        }
 
 
 def leadline_tags(permits: Iterable[Any], verdict: int) -> dict[str, set[str]]:
@@ -235,12 +261,7 @@ class Oracle:
     def spacing(self, row: int, limits: dict[str, Any]) -> Answer:
         """Measure to every neighbour, one after the other."""
         asked = _value(limits, "least")
-        reach = REACH_M
-        while True:
-            pairs = self._neighbours(row, reach)
-            if pairs or reach > 5e6:
-                break
-            reach *= 4.0
+        pairs = self._around(row)
         if not pairs:
             return Answer(NOT_APPLICABLE, math.nan)
         judged = []
@@ -251,6 +272,20 @@ class Oracle:
         if worst > CONFORMING:
             return min((answer for answer, _ in judged if answer.verdict == worst), key=lambda a: a.value)
         return min(judged, key=lambda pair: pair[1])[0]
+
+    def nearest_m(self, row: int) -> float:
+        """Give the distance to the nearest of all."""
+        return min(distance_m for _, distance_m in self._around(row))
+
+    def _around(self, row: int) -> list[tuple[int, float]]:
+        """Look for neighbours ever farther until there is one."""
+        reach_m = REACH_M
+        while reach_m < EARTH_M:
+            pairs = self._neighbours(row, reach_m)
+            if pairs:
+                return pairs
+            reach_m *= 4.0
+        return []
 
     def _neighbours(self, row: int, reach_m: float) -> list[tuple[int, float]]:
         """Give every module of another tag within reach, each distance solved by itself."""

@@ -20,7 +20,7 @@ from typing import Any
 
 from archive_layout import SEAS
 from make_archive import FRAME, make_archive, read_planted
-from measured_runs import Run, in_turn, leadline, machine, middle, say
+from measured_runs import Run, in_turn, leadline, machine, middle, run, say
 from postgis_audit import PostGIS, postgis
 from warm_check import places_of, text_of
 
@@ -216,7 +216,6 @@ class Bench:
         lines = _against_geopandas(modules, found["ours"], found["geopandas"])
         if self.server:
             lines.append(self._against_postgis(modules, file, found["ours"], planted))
-        copy.unlink()
         if "every rule" in found:
             took, plain = middle(found["every rule"]), middle(found["ours"])
             lines.append(
@@ -228,7 +227,10 @@ class Bench:
                 )
             )
             lines += self._oracle(self.archive(modules, all_rules=True), f"{modules:,} modules, all rules")
-        return lines + self._oracle(file, f"{modules:,} modules")
+        distances = self.scratch / "distances.csv"
+        run([*commands["geopandas"][0], str(distances)])
+        copy.unlink()
+        return lines + self._oracle(file, f"{modules:,} modules", against=distances)
 
     def _against_postgis(
         self, modules: int, file: Path, ours: list[Run], planted: dict[str, list[str]]
@@ -250,35 +252,38 @@ class Bench:
             took <= theirs / WALL_OF_B if modules > LARGE else None,
         )
 
-    def _oracle(self, file: Path, what: str) -> list[Line]:
+    def _oracle(self, file: Path, what: str, against: Path | None = None) -> list[Line]:
         say(f"Judging again by the oracle: {what}")
         command = [sys.executable, str(HERE / "oracle.py"), str(file), "--sample", str(SAMPLE), "--json"]
+        command += ["--against", str(against)] if against else []
         found: dict[str, Any] = json.loads(_output(command))
         wrong = found["unlike_planted"] + found["missed"] + found["invented"] + found["otherwise"]
         if wrong:
             sys.exit("Leadline's audit is wrong: " + "; ".join(wrong[:5]))
-        nearest, edge = found["error"]["spacing"], found["error"]["inside-area"]
-        return [
+        lines = [
             Line(
                 f"findings, {what}",
                 f"{found['planted']:,} planted verdicts found and no other; {found['answers']:,} answers for"
                 f" {found['modules']:,} modules like the oracle's",
                 "none missed, none invented",
                 kept=True,
-            ),
-            Line(
-                "largest error of a distance to a neighbour",
-                f"{nearest:.0e} m",
-                f"{NEAREST_M:.0e} m",
-                nearest <= NEAREST_M,
-            ),
-            Line(
-                "largest error of a distance to a boundary",
-                f"{edge:.0e} m",
-                f"{BOUNDARY_M:.0e} m",
-                edge <= BOUNDARY_M,
-            ),
+            )
         ]
+        for rule, name, most_m in (
+            ("spacing", "a distance to a neighbour", NEAREST_M),
+            ("inside-area", "a distance to a boundary", BOUNDARY_M),
+        ):
+            ours, theirs = found["error"][rule], found["other_error"].get(rule)
+            other = f" (geopandas: {theirs:.2g} m)" if theirs else ""
+            lines.append(
+                Line(
+                    f"largest error of {name}, {what}",
+                    f"{ours:.0e} m{other}",
+                    f"{most_m:.0e} m",
+                    ours <= most_m,
+                )
+            )
+        return lines
 
 
 def _against_geopandas(modules: int, ours: list[Run], theirs: list[Run]) -> list[Line]:
