@@ -5,7 +5,7 @@ import re
 from registry.errors import PermitError
 from registry.measure.season import DayOfYear, Window
 
-__all__ = ["read_windows"]
+__all__ = ["named_day", "read_windows"]
 
 _MONTHS = (
     *("January", "February", "March", "April", "May", "June"),
@@ -46,6 +46,19 @@ def read_windows(text: str | None) -> tuple[Window, ...]:
     (((5, 1), (10, 31)), ((12, 24), (1, 2)))
     """
     return tuple(_window(each.strip()) for each in text.split(",")) if text else ()
+
+
+def named_day(day: DayOfYear) -> str:
+    """
+    Write a day of the year with its month by name, so that two numbers in the wrong order are seen.
+
+    Examples
+    --------
+    >>> named_day((5, 1))
+    '1 May'
+    """
+    month, of_month = day
+    return f"{of_month} {_MONTHS[month - 1]}"
 
 
 def _window(text: str) -> Window:
