@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from datetime import datetime
 
 import numpy as np
 
@@ -74,6 +75,7 @@ def audit_registry(
     register: Register,
     *,
     permit: str | None = None,
+    on: datetime | None = None,
     progress: Callable[[int], None] = lambda _count: None,
 ) -> Audit:
     """
@@ -85,6 +87,8 @@ def audit_registry(
         Read from.
     permit : str, optional
         Only this permit; neighbours of other permits still count.
+    on : datetime, optional
+        Only what had been placed by this instant, as if nothing had been placed after it.
     progress : callable
         Told how many placements are done.
 
@@ -96,7 +100,10 @@ def audit_registry(
     audits = []
     with register.reading():
         permits = register.permits() if permit is None else (register.permit(permit),)
-        surroundings = Surroundings(register.placements())
+        standing = register.placements()
+        if on is not None:
+            standing = standing.rows(standing.placed_at_s <= on.timestamp())
+        surroundings = Surroundings(standing)
         for each in permits:
             judged = surroundings.of_permit(each.number)
             cases = gather(register, each, surroundings, judged)

@@ -86,8 +86,7 @@ def command(
         with register.reading():
             count = register.placement_count(permit=permit_number)
             watch.begin("Asking every condition of every placement", total=count)
-            on_that_day = {"on": asked.on} if asked.on else {}
-            audit = audit_registry(register, permit=permit_number, progress=watch.advance, **on_that_day)
+            audit = audit_registry(register, permit=permit_number, on=asked.on, progress=watch.advance)
             watch.begin("Summing up", total=count)
             summary = summarise_audit(
                 register,

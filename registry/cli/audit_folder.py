@@ -110,7 +110,7 @@ def _told(
 
     say("Looking for what would settle each finding")
     settled = settle_findings(register, summary)
-    on = (summary.as_of or summary.audited_at).astimezone(ZoneInfo(summary.zone)).date()
+    on = (summary.on or summary.as_of or summary.audited_at).astimezone(ZoneInfo(summary.zone)).date()
     say("Listing duties and what to inspect again")
     return replace(
         settled,

@@ -14,7 +14,9 @@ import numpy as np
 from registry.formats.csv_table import write_csv_table
 from registry.measure.decision import Verdict
 from registry.measure.digits import metres_decimals, u95_rounded_up_m
+from registry.records.audit_scope import scope_words
 from registry.records.audit_summary import AuditSummary, PermitSummary
+from registry.records.entry import instant_text
 from registry.records.finding import Findings
 from registry.records.public_wording import coordinate_decimals
 
@@ -23,6 +25,8 @@ __all__ = ["COLUMNS", "write_findings_table"]
 COLUMNS = (
     *("permit", "placement", "rule", "verdict", "measured", "limit", "u95", "unit", "cite", "message"),
     *("placement_id", "placed_at", "lat", "lon", "r95_m", "frame", "epoch", "area"),
+    # So that a row that was copied elsewhere still tells of what it is, and what proves it.
+    *("scope", "journal_head"),
 )
 
 
@@ -48,6 +52,7 @@ def _rows(summary: AuditSummary, permit: PermitSummary) -> Iterator[list[object]
     p = permit.placements
     placed_at = _instants(p.placed_at_s)
     everything = summary.all_findings_written
+    scope = scope_words(summary.as_of, summary.on, instant_text)
     chosen = range(len(p)) if everything else np.flatnonzero(permit.verdict >= Verdict.INCONCLUSIVE).tolist()
     for row in chosen:
         decimals = coordinate_decimals(float(p.r95_m[row]))
@@ -60,6 +65,8 @@ def _rows(summary: AuditSummary, permit: PermitSummary) -> Iterator[list[object]
             summary.frame,
             f"{summary.frame_epoch:g}",
             permit.area[row],
+            scope,
+            summary.journal_head,
         ]
         for each in permit.conditions:
             found = each.findings

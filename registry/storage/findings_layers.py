@@ -29,7 +29,9 @@ from shapely.geometry.base import BaseGeometry
 from registry.errors import ConflictError, UnwritableError
 from registry.measure.antimeridian_cut import cut_at_antimeridian, single_parts
 from registry.measure.decision import Verdict
+from registry.records.audit_scope import scope_words
 from registry.records.audit_summary import AuditSummary, PermitSummary
+from registry.records.entry import instant_text
 from registry.records.finding import Findings
 from registry.storage.files import sync_folder
 from registry.storage.foreign_settings import drop_foreign_settings
@@ -104,8 +106,9 @@ def _written(summary: AuditSummary, made: Path) -> Path:
     drop_foreign_settings()
     import geopandas
 
+    scope = scope_words(summary.as_of, summary.on, instant_text)
     description = (
-        f"Coordinates: {summary.frame_name} ({summary.frame}), epoch {summary.frame_epoch:g}. "
+        f"Coordinates: {summary.frame_name} ({summary.frame}), epoch {summary.frame_epoch:g}. {scope} "
         f"Journal head {summary.journal_head}. An aid to the audit of a permit, not the permit itself."
     )
     if summary.problems:
