@@ -142,9 +142,9 @@ def _changes(
 
     say("Auditing the registry as it stood before")
     try:
-        with registry_as_of(register, since) as before, before.reading():
-            audit = audit_registry(before, permit=_only(summary, register))
-            old = summarise_audit(before, audit, audited_at=summary.audited_at, as_of=since)
+        with registry_as_of(register, since, day=summary.on) as before, before.reading():
+            audit = audit_registry(before, permit=_only(summary, register), on=summary.on)
+            old = summarise_audit(before, audit, audited_at=summary.audited_at, as_of=since, on=summary.on)
     except NotFoundError:
         # The registry, or the one permit that was asked for, was not there yet.
         old = None
