@@ -18,6 +18,7 @@ class Watch:
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._bar: Any = None
+        self._task: Any = None
         self._doing = "Beginning"
         self._total: int | None = None
         self._done = 0
@@ -27,13 +28,15 @@ class Watch:
         with self._lock:
             self._doing, self._total, self._done = doing, total, 0
             if self._bar is not None:
-                self._bar.reset(0, description=doing, total=total)
+                # A bar keeps its total where it is told of none: so one that pulses is made anew.
+                self._bar.remove_task(self._task)
+                self._task = self._bar.add_task(doing, total=total)
 
     def advance(self, count: int = 1) -> None:
         """Tell that so many more parts are done."""
         self._done += count
         if self._bar is not None:
-            self._bar.update(0, completed=self._done)
+            self._bar.update(self._task, completed=self._done)
 
     def say(self, doing: str) -> None:
         """Begin a step of which nobody can tell how long it takes."""
@@ -53,7 +56,7 @@ class Watch:
             transient=True,
         )
         with self._lock:
-            bar.add_task(self._doing, total=self._total, completed=self._done)
+            self._task = bar.add_task(self._doing, total=self._total, completed=self._done)
             bar.start()
             self._bar = bar
 
