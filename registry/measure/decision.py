@@ -12,7 +12,7 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Verdict", "at_least", "at_most", "u95_toward", "worst"]
+__all__ = ["ARITHMETIC", "Verdict", "at_least", "at_most", "u95_toward", "worst"]
 
 #: Rounding left by unit conversion and floating point, not by measuring. Units: those of the value.
 ARITHMETIC = 1e-9
