@@ -1,6 +1,7 @@
 """Sum up an audit for paper and files: counts, least margins, and the evidence behind what is flagged."""
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -29,6 +30,8 @@ __all__ = ["margins", "summarise_audit"]
 
 #: Rules whose limit is a greatest value, whatever their condition states.
 AT_MOST = frozenset(("relief", "capacity", "duplicate", "position-quality"))
+#: Of more flagged placements than these under one permit, the worst are told with their evidence.
+MOST_EVIDENCE = 100
 #: Units of what is merely counted once or listed: to be far from the limit means nothing there.
 WITHOUT_MARGIN = frozenset(("", "placements"))
 
@@ -83,9 +86,9 @@ def summarise_audit(
     frame = frame_of(programme.frame)
     permits = []
     for each in audit.permits:
-        permits.append(_permit(register, each, corrections))
+        permits.append(_permit(each, corrections))
         progress(len(each.placements))
-    return AuditSummary(
+    summary = AuditSummary(
         programme=programme.name,
         zone=programme.zone,
         frame=programme.frame,
@@ -100,11 +103,22 @@ def summarise_audit(
         keep_outs=register.keep_outs(),
         problems=tuple(problems),
     )
+    return _with_evidence(register, summary)
 
 
-def _permit(
-    register: Register, audit: PermitAudit, corrections: Mapping[str, list[Correction]]
-) -> PermitSummary:
+def _with_evidence(register: Register, summary: AuditSummary) -> AuditSummary:
+    """Read what stands behind the worst of what is flagged, where a report tells it: each takes a query."""
+    permits = list(summary.permits)
+    for place in summary.told_in_full:
+        verdict, identifiers = permits[place].verdict, permits[place].placements.placement_id
+        flagged = np.flatnonzero(verdict >= Verdict.INCONCLUSIVE)
+        worst = flagged[np.argsort(-verdict[flagged].astype(np.int64), kind="stable")][:MOST_EVIDENCE]
+        evidence = tuple(_evidence(register, row, str(identifiers[row])) for row in np.sort(worst).tolist())
+        permits[place] = replace(permits[place], evidence=evidence)
+    return replace(summary, permits=tuple(permits))
+
+
+def _permit(audit: PermitAudit, corrections: Mapping[str, list[Correction]]) -> PermitSummary:
     placements, verdict = audit.placements, audit.verdict
     by_area = np.stack(
         [
@@ -129,10 +143,7 @@ def _permit(
             for condition, found in zip(audit.conditions, audit.findings, strict=True)
         ),
         counts=counts_of(verdict),
-        evidence=tuple(
-            _evidence(register, int(row), str(placements.placement_id[row]))
-            for row in np.flatnonzero(verdict >= Verdict.INCONCLUSIVE)
-        ),
+        evidence=(),
         corrections=tuple(corrections.get(audit.permit.number, ())),
     )
 
