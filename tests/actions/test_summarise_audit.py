@@ -19,9 +19,12 @@ def test_what_no_report_tells_in_full_is_not_read(monkeypatch):
     register = audited_registry()
     asked: list[str] = []
     read = register.placement
-    monkeypatch.setattr(
-        register, "placement", lambda identifier: asked.append(identifier) or read(identifier)
-    )
+
+    def noted(identifier):
+        asked.append(identifier)
+        return read(identifier)
+
+    monkeypatch.setattr(register, "placement", noted)
     monkeypatch.setattr("registry.records.audit_summary.FEW_PERMITS", 0)
     monkeypatch.setattr("registry.records.audit_summary.MOST_IN_FULL", 0)
     summary = audit_summary(register)
