@@ -84,8 +84,9 @@ def main() -> None:
     print(f"{told}\nLoad at the end {os.getloadavg()[0]:.1f}.\n")
     print(
         f"Whole processes in turn, medians of {AUDIT_RUNS} (audits), {CHECK_RUNS} (cold checks) and"
-        f" {WARM_TURNS} times {PLACES} (warm checks). Of two figures Leadline's comes first. geopandas: a plain, competent audit of the same file,"
-        " zone by zone of UTM. PostGIS: the geography type, the data loaded and indexed beforehand.\n"
+        f" {WARM_TURNS} times {PLACES} (warm checks). Of two figures Leadline's comes first. geopandas: a"
+        " plain, competent audit of the same file, zone by zone of UTM. PostGIS: the geography type, the data"
+        " loaded and indexed beforehand.\n"
     )
     print("| job | measured | goal | kept |\n|---|---|---|---|")
     for line in lines:
