@@ -186,7 +186,8 @@ def test_one_asked_by_another_place_than_its_own_is_measured_from_that_place():
     st.floats(0.0, 1.0),
 )
 def test_strips_miss_nobody_wherever_and_however_dense(count, spread_m, seed, place, share):
-    x, y = scattered(*place, count, spread_m, seed)
+    lon, lat = place
+    x, y = scattered(lon, lat, count, spread_m, seed)
     d = np.stack([inverse(x[k], y[k], x, y)[0] for k in range(count)])
     np.fill_diagonal(d, np.inf)
     reach_m = share * spread_m
