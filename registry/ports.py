@@ -77,6 +77,10 @@ class Register(Protocol):
         """Give every version of a permit, oldest in force first; NotFoundError names those there are."""
         ...
 
+    def permit_history(self) -> tuple[tuple[Permit, ...], ...]:
+        """Give every version of every permit: in order of number, and of each oldest in force first."""
+        ...
+
     def targets(self) -> tuple[Target, ...]:
         """Give where the plan wants modules now, in order of identifier: one for each tag and permit."""
         ...

@@ -94,6 +94,9 @@ class MemoryRegister:
     def permit_versions(self, number: str) -> tuple[Permit, ...]:
         return _one(self._permits, number, "permit")
 
+    def permit_history(self) -> tuple[tuple[Permit, ...], ...]:
+        return tuple(self._permits[key] for key in sorted(self._permits))
+
     def targets(self) -> tuple[Target, ...]:
         return tuple(self._targets[key] for key in sorted(self._targets))
 

@@ -192,7 +192,8 @@ def test_a_number_and_a_mass_are_two_findings_each_in_its_own_unit():
         conditions=(asked("capacity", greatest_count=count_of(1), greatest_mass=kilograms(9000.0)),)
     )
     table = a_table(2, **at((0, 0), (30, 0)))
-    findings = [found for found in judge(gathered(table, permit=permit)) if found.rule == "capacity"]
+    (judged_all,) = judge(gathered(table, permit=permit))
+    findings = [found for found in judged_all if found.rule == "capacity"]
     assert [found.unit for found in findings] == ["modules", "kg"]
     assert [verdicts(found) for found in findings] == [[OK, BAD], [OK, OK]]
     assert findings[1].measured.tolist() == [1400.0, 2800.0]

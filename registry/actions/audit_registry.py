@@ -1,29 +1,36 @@
-"""Ask every rule of every standing placement, permit by permit."""
+"""Ask every rule of every standing placement."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
+from numpy.typing import NDArray
 
-from registry.actions.gather_cases import Surroundings, gather
+from registry.actions.gather_cases import Surroundings, gather, local_days
 from registry.measure.decision import Verdict
 from registry.ports import Register
 from registry.records.finding import Finding, Findings
-from registry.records.permit import Condition, Permit
+from registry.records.permit import Condition, Permit, in_force_on
 from registry.records.placement import PlacementTable
 from registry.rules.catalogue import conditions_of, judge
 
 __all__ = ["Audit", "PermitAudit", "audit_registry"]
 
+Rows = NDArray[np.intp]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PermitAudit:
-    """What the rules say of every placement under one permit."""
+    """What the rules say of placements by one version of a permit."""
 
     permit: Permit
     conditions: tuple[Condition, ...]
     placements: PlacementTable
+    #: How far inside the permit's areas each lies, negative outside, and the row of the area that holds it
+    #: best or is nearest. Shape (n,). Units: m.
+    inside_m: NDArray[np.float64]
+    area_row: Rows
     #: One for each condition, in print order.
     findings: tuple[Findings, ...]
 
@@ -50,7 +57,11 @@ class PermitAudit:
 class Audit:
     """What the rules say of a whole registry, or of one permit in it."""
 
+    #: Each placement judged by the version of its permit that was in force on its day: one for each permit,
+    #: and of an amended permit one for each version in which something was placed.
     permits: tuple[PermitAudit, ...]
+    #: All placements of each amended permit, judged by the version in force on the register's day.
+    today: tuple[PermitAudit, ...]
     #: Digest of the journal's head that was audited.
     head: str
 
@@ -79,7 +90,7 @@ def audit_registry(
     progress: Callable[[int], None] = lambda _count: None,
 ) -> Audit:
     """
-    Judge every standing placement by the conditions of its permit.
+    Judge every standing placement by the conditions of its permit, in the version of its day.
 
     Parameters
     ----------
@@ -90,31 +101,85 @@ def audit_registry(
     on : datetime, optional
         Only what had been placed by this instant, as if nothing had been placed after it.
     progress : callable
-        Told how many placements are done.
+        Told how many placements are done, as the questions are.
 
     Raises
     ------
     NotFoundError
         If there is no such permit.
     """
-    audits = []
     with register.reading():
-        permits = register.permits() if permit is None else (register.permit(permit),)
+        history = register.permit_history() if permit is None else (register.permit_versions(permit),)
         standing = register.placements()
         if on is not None:
             standing = standing.rows(standing.placed_at_s <= on.timestamp())
         surroundings = Surroundings(standing)
-        for each in permits:
-            judged = surroundings.of_permit(each.number)
-            cases = gather(register, each, surroundings, judged)
-            conditions = conditions_of(each)
-            audits.append(
-                PermitAudit(
-                    permit=each,
-                    conditions=conditions,
-                    placements=cases.placements,
-                    findings=judge(cases, conditions),
-                )
+        zone = register.programme().zone
+        by_day = [each for versions in history for each in _by_day(versions, surroundings, zone)]
+        amended = [
+            (in_force_on(versions, register.today()), surroundings.of_permit(versions[0].number))
+            for versions in history
+            if len(versions) > 1
+        ]
+        count = sum(len(rows) for _, rows in (*by_day, *amended))
+        told = _told(progress, sum(len(rows) for _, rows in by_day), count)
+        return Audit(
+            permits=_judged(register, surroundings, by_day, told),
+            today=_judged(register, surroundings, amended, told) if amended else (),
+            head=register.head(),
+        )
+
+
+def _by_day(versions: Sequence[Permit], surroundings: Surroundings, zone: str) -> list[tuple[Permit, Rows]]:
+    """Part the placements of a permit by the version that was in force on their day."""
+    rows = surroundings.of_permit(versions[0].number)
+    if len(versions) == 1:
+        return [(versions[0], rows)]
+    day = local_days(surroundings.standing.placed_at_s[rows], zone)
+    ordered = sorted(versions, key=lambda version: version.begins_on)
+    begins = np.array([version.begins_on for version in ordered], dtype="datetime64[D]")
+    # Before the first version, the first: whether the permit was valid at all is for the rule of its dates.
+    which = np.maximum(np.searchsorted(begins, day, side="right") - 1, 0)
+    parts = [(version, rows[which == k]) for k, version in enumerate(ordered) if np.any(which == k)]
+    return parts or [(ordered[-1], rows)]
+
+
+def _judged(
+    register: Register,
+    surroundings: Surroundings,
+    asked: Sequence[tuple[Permit, Rows]],
+    told: Callable[[int, float], None],
+) -> tuple[PermitAudit, ...]:
+    cases = gather(register, surroundings, asked)
+    conditions = [conditions_of(permit) for permit, _ in asked]
+    findings = judge(cases, conditions, told=lambda share: told(len(cases), share))
+    audits = []
+    first = 0
+    for (permit, rows), of_permit, found in zip(asked, conditions, findings, strict=True):
+        part = slice(first, first + len(rows))
+        first += len(rows)
+        audits.append(
+            PermitAudit(
+                permit=permit,
+                conditions=of_permit,
+                placements=cases.placements.rows(part),
+                inside_m=cases.inside_m[part],
+                area_row=cases.area_row[part],
+                findings=found,
             )
-            progress(len(judged))
-        return Audit(permits=tuple(audits), head=register.head())
+        )
+    return tuple(audits)
+
+
+def _told(progress: Callable[[int], None], placements: int, judged: int) -> Callable[[int, float], None]:
+    """Tell of shares of the questions as if they were placements, each of them once in the end."""
+    done, said = 0.0, 0
+
+    def told(count: int, share: float) -> None:
+        nonlocal done, said
+        done += share * count * placements / max(judged, 1)
+        now = min(round(done), placements)
+        progress(now - said)
+        said = now
+
+    return told

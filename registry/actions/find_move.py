@@ -1,10 +1,9 @@
 """Where to move a module: the nearest ground on which every condition of place would be kept."""
 
-from dataclasses import replace
-
 import numpy as np
 from shapely.geometry.base import BaseGeometry
 
+from registry.actions.gather_cases import moved
 from registry.measure.clear_ground import Move, nearest_clear
 from registry.measure.decision import Verdict
 from registry.measure.geodesic import direct
@@ -80,7 +79,7 @@ def _shortest(cases: Cases, conditions: tuple[Condition, ...], slack_m: float) -
             discs=(lon, lat, radius + slack_m),
             keep_outs=[(shape, clear_m + slack_m) for shape, clear_m in _keep_outs(cases, conditions)],
         )
-        for area in cases.permit.areas
+        for area in cases.permits[0].areas
     ]
     return min((move for move in found if move is not None), key=lambda move: move.distance_m, default=None)
 
@@ -96,9 +95,8 @@ def _as_said(cases: Cases, move: Move) -> Move:
 
 def _still_wrong(cases: Cases, conditions: tuple[Condition, ...], move: Move) -> list[str]:
     """Ask the rules themselves of the place that a move leads to: they alone decide."""
-    there = replace(cases.placements, lon_deg=np.array([move.lon]), lat_deg=np.array([move.lat]))
-    asked = [condition for condition in conditions if condition.rule in MENDED_BY_MOVING]
-    found = judge(replace(cases, placements=there), asked)
+    asked = tuple(condition for condition in conditions if condition.rule in MENDED_BY_MOVING)
+    (found,) = judge(moved(cases, np.array([move.lon]), np.array([move.lat])), [asked])
     return [findings.rule for findings in found if findings.verdict[0] > Verdict.CONFORMING]
 
 

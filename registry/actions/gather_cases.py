@@ -1,29 +1,30 @@
 """Gather all that the rules may look at; reading ends here."""
 
-from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
+from functools import cached_property
 from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
+from registry.measure.boundary import signed_distances
+from registry.measure.ground import distance_inside
+from registry.measure.neighbours import Neighbourhood
 from registry.ports import Register
+from registry.records.baseline import Baseline
 from registry.records.module import Module, ModuleType
 from registry.records.permit import KeepOut, Permit
 from registry.records.placement import Placement, PlacementTable
+from registry.records.target import Target
 from registry.rules.cases import Cases
 
-__all__ = ["Surroundings", "cases_of", "gather", "local_days", "table_of"]
+__all__ = ["Surroundings", "cases_of", "gather", "local_days", "moved", "table_of"]
 
-#: A neighbour is named within this distance, wherever the limits are. Units: m.
-NEAR_M = 2_000.0
-#: Half way round the ellipsoid is nearer than this. Units: m.
-EARTH_M = 21_000_000.0
-#: No degree of latitude is shorter. Units: m.
-LEAST_M_PER_DEGREE = 110_500.0
-#: Poleward of this a box in longitude no longer helps.
-POLAR_DEG = 85.0
+Rows = NDArray[np.intp]
+Floats = NDArray[np.float64]
 
 
 def table_of(
@@ -94,106 +95,151 @@ def _offset_s(instant_s: float, info: ZoneInfo) -> float:
 
 
 class Surroundings:
-    """Every standing placement, ordered once so that each permit finds its own and what lies around them."""
+    """Every standing placement that may matter, ordered once for all that is asked of it."""
 
     def __init__(self, standing: PlacementTable) -> None:
         self.standing = standing
-        self.same_tag = _times(standing.tag)
-        self.same_memorial = _times(standing.memorial)
-        self._rows: dict[str, list[int]] = defaultdict(list)
-        for row, number in enumerate(standing.permit.tolist()):
-            self._rows[number].append(row)
-        self._northward = np.argsort(standing.lat_deg, kind="stable")
-        self._lat_deg = standing.lat_deg[self._northward]
+        self.neighbourhood = Neighbourhood(standing.lon_deg, standing.lat_deg)
 
-    def of_permit(self, number: str) -> NDArray[np.intp]:
-        """Give the rows of a permit's placements, in order of row."""
-        return np.array(self._rows.get(number, ()), dtype=np.intp)
+    @cached_property
+    def same_tag(self) -> NDArray[np.int64]:
+        """How many standing placements carry the same tag."""
+        return _times(self.standing.tag)
 
-    def around(self, rows: NDArray[np.intp], reach_m: float) -> NDArray[np.intp]:
-        """Give, in order, every row within reach of any of some rows; others in the box may be among them."""
-        if not len(rows):
-            return rows
-        lon_deg, lat_deg = self.standing.lon_deg, self.standing.lat_deg
-        reach_deg = reach_m / LEAST_M_PER_DEGREE
-        south, north = lat_deg[rows].min() - reach_deg, lat_deg[rows].max() + reach_deg
-        first, last = np.searchsorted(self._lat_deg, [south, north], side="left")
-        band = self._northward[first:last]
-        polar = max(abs(south), abs(north))
-        if polar < POLAR_DEG:
-            # Measured from one of them, so that a box across the 180th meridian is whole.
-            middle = lon_deg[rows[0]]
-            east_deg = (lon_deg[rows] - middle + 180.0) % 360.0 - 180.0
-            reach_deg /= np.cos(np.radians(polar))
-            offset_deg = (lon_deg[band] - middle + 180.0) % 360.0 - 180.0
-            inside = (offset_deg >= east_deg.min() - reach_deg) & (offset_deg <= east_deg.max() + reach_deg)
-            band = band[inside]
-            # A reach past the far meridian would wrap: then the box is the whole band.
-            if max(-east_deg.min(), east_deg.max()) + reach_deg >= 180.0:
-                band = self._northward[first:last]
-        return np.sort(band)
+    @cached_property
+    def same_memorial(self) -> NDArray[np.int64]:
+        """How many standing placements remember the same name."""
+        return _times(self.standing.memorial)
+
+    @cached_property
+    def _rows(self) -> dict[str, Rows]:
+        numbers = self.standing.permit.tolist()
+        code_of = {number: code for code, number in enumerate(dict.fromkeys(numbers))}
+        code = np.fromiter(map(code_of.__getitem__, numbers), np.int64, len(numbers))
+        order = np.argsort(code, kind="stable")
+        begin = np.searchsorted(code[order], np.arange(len(code_of) + 1))
+        return {number: order[begin[code] : begin[code + 1]] for number, code in code_of.items()}
+
+    def of_permit(self, number: str) -> Rows:
+        """Give the rows of a permit's placements, in ascending order."""
+        return self._rows.get(number, np.empty(0, dtype=np.intp))
 
 
 def cases_of(
     *,
-    permit: Permit,
+    asked: Sequence[tuple[Permit, Rows]],
     keep_outs: tuple[KeepOut, ...],
     standing: Surroundings | PlacementTable,
-    judged: NDArray[np.intp],
     zone: str,
+    targets: Iterable[Target] = (),
+    baselines: Iterable[Baseline] = (),
+    types: Mapping[str, ModuleType] | None = None,
 ) -> Cases:
     """
     Make the cases of some of the standing placements.
 
     Parameters
     ----------
-    permit, keep_outs
-        What they are judged by.
+    asked : sequence of (Permit, numpy.ndarray of int)
+        Each permit, in the version to judge by, with the rows of the placements to be judged by it. A permit
+        of several versions stands here once for each.
+    keep_outs, targets, baselines, types
+        What the registry says of the surroundings and of the plan.
     standing : Surroundings or PlacementTable
-        Every standing placement that may matter, of any permit, the judged ones among them; ordered
-        already where many permits are asked in turn.
-    judged : numpy.ndarray of int
-        Their rows; all belong to `permit`.
+        Every standing placement that may matter, of any permit, the judged ones among them.
     zone : str
         The programme's zone.
     """
     surroundings = standing if isinstance(standing, Surroundings) else Surroundings(standing)
     standing = surroundings.standing
-    placements = standing.rows(judged)
-    of_permit = np.union1d(surroundings.of_permit(permit.number), judged)
-    order = of_permit[np.lexsort((of_permit, standing.placed_at_s[of_permit]))]
-    place = np.searchsorted(of_permit, order)
-    count, mass = np.zeros(len(of_permit), dtype=np.int64), np.zeros(len(of_permit))
-    count[place] = np.arange(1, len(order) + 1)
-    mass[place] = np.cumsum(standing.mass_kg[order])
-    own = np.searchsorted(of_permit, judged)
-    near = surroundings.around(judged, _reach_m(permit, standing, placements))
+    permits = tuple(permit for permit, _ in asked)
+    judged = np.concatenate([np.empty(0, dtype=np.intp), *(rows for _, rows in asked)])
+    permit_row = np.repeat(np.arange(len(permits)), [len(rows) for _, rows in asked])
+    whole = len(judged) == len(standing) and bool(np.all(judged == np.arange(len(standing))))
+    placements = standing if whole else standing.rows(judged)
+    count, mass_kg = _so_far(surroundings, asked)
+    inside_m, area_row = _inside(permits, permit_row, placements.lon_deg, placements.lat_deg)
+    target_lon_deg, target_lat_deg = _planned(placements, targets)
     return Cases(
-        permit=permit,
+        permits=permits,
+        permit_row=permit_row,
         keep_outs=keep_outs,
         placements=placements,
-        others=standing.rows(near),
-        own_row=np.searchsorted(near, judged),
+        others=standing,
+        neighbourhood=surroundings.neighbourhood,
+        own_row=judged,
         placed_day=local_days(placements.placed_at_s, zone),
-        count_so_far=count[own],
-        mass_so_far_kg=mass[own],
+        count_so_far=count,
+        mass_so_far_kg=mass_kg,
         same_tag=surroundings.same_tag[judged],
         same_memorial=surroundings.same_memorial[judged],
+        inside_m=inside_m,
+        area_row=area_row,
+        target_lon_deg=target_lon_deg,
+        target_lat_deg=target_lat_deg,
+        baselines=tuple(baselines),
+        types=types or {},
     )
 
 
-def _reach_m(permit: Permit, standing: PlacementTable, placements: PlacementTable) -> float:
-    """Give how far away a neighbour can still matter. Units: m."""
-    limits = [
-        q for condition in permit.conditions if condition.rule == "spacing" for q in condition.limits.items()
-    ]
-    if any(name == "greatest" for name, _ in limits) or not len(placements):
-        # However far the nearest is, it must be found to be too far.
-        return EARTH_M
-    least_m = max((q.value for _, q in limits if q.dimension == "length"), default=0.0)
-    doubt_m = float(np.nan_to_num(placements.r95_m).max() + np.nan_to_num(standing.r95_m).max())
-    base_m = 2.0 * float(np.nan_to_num(standing.base_radius_m).max())
-    return NEAR_M + least_m + doubt_m + base_m
+def moved(cases: Cases, lon_deg: Floats, lat_deg: Floats) -> Cases:
+    """Give the same cases as if each lay elsewhere, and all else where it is."""
+    others = replace(cases.others, lon_deg=cases.others.lon_deg.copy(), lat_deg=cases.others.lat_deg.copy())
+    others.lon_deg[cases.own_row], others.lat_deg[cases.own_row] = lon_deg, lat_deg
+    inside_m, area_row = _inside(cases.permits, cases.permit_row, lon_deg, lat_deg)
+    return replace(
+        cases,
+        placements=replace(cases.placements, lon_deg=lon_deg, lat_deg=lat_deg),
+        others=others,
+        neighbourhood=Neighbourhood(others.lon_deg, others.lat_deg),
+        inside_m=inside_m,
+        area_row=area_row,
+    )
+
+
+def _so_far(
+    surroundings: Surroundings, asked: Sequence[tuple[Permit, Rows]]
+) -> tuple[NDArray[np.int64], Floats]:
+    """Count the modules of each one's permit up to and with it, and add up their mass (units: kg)."""
+    standing = surroundings.standing
+    number, mass_kg = [np.empty(0, dtype=np.int64)], [np.empty(0)]
+    for permit, rows in asked:
+        of_permit = np.union1d(surroundings.of_permit(permit.number), rows)
+        order = np.argsort(standing.placed_at_s[of_permit], kind="stable")
+        place = np.empty(len(order), dtype=np.int64)
+        place[order] = np.arange(len(order))
+        own = place[np.searchsorted(of_permit, rows)]
+        number.append(own + 1)
+        mass_kg.append(np.cumsum(standing.mass_kg[of_permit[order]])[own])
+    return np.concatenate(number), np.concatenate(mass_kg)
+
+
+def _inside(permits: Sequence[Permit], permit_row: Rows, lon: Floats, lat: Floats) -> tuple[Floats, Rows]:
+    """Measure how far inside the areas of its permit each point lies (units: m), and in which of them."""
+    which = np.where([len(permit.areas) == 1 for permit in permits], np.arange(len(permits)), -1)[permit_row]
+    shapes = [permit.areas[0].shape for permit in permits]
+    inside_m = signed_distances(lon, lat, shapes, which, [permit.areas[0].edges for permit in permits])
+    area_row = np.zeros(len(lon), dtype=np.intp)
+    for k, permit in enumerate(permits):
+        if len(permit.areas) > 1:
+            rows = slice(*np.searchsorted(permit_row, (k, k + 1)))
+            areas = [(area.shape, area.edges) for area in permit.areas]
+            inside_m[rows], area_row[rows] = distance_inside(lon[rows], lat[rows], areas)
+    return inside_m, area_row
+
+
+def _planned(placements: PlacementTable, targets: Iterable[Target]) -> tuple[Floats, Floats]:
+    """Give where the plan wants each placement, NaN where it says nothing. Units: degrees."""
+    lon, lat = np.full(len(placements), np.nan), np.full(len(placements), np.nan)
+    plan = {(target.permit, target.tag): target for target in targets}
+    if plan:
+        known = [
+            plan.get(key) for key in zip(placements.permit.tolist(), placements.tag.tolist(), strict=True)
+        ]
+        rows = [row for row, target in enumerate(known) if target is not None]
+        lon[rows] = [target.lon_deg for target in known if target is not None]
+        lat[rows] = [target.lat_deg for target in known if target is not None]
+    return lon, lat
 
 
 def _times(words: NDArray[np.object_]) -> NDArray[np.int64]:
@@ -201,20 +247,35 @@ def _times(words: NDArray[np.object_]) -> NDArray[np.int64]:
     listed = words.tolist()
     counts = Counter(listed)
     counts[""] = 1
-    return np.array([counts[word] for word in listed], dtype=np.int64)
+    if len(counts) > len(listed):  # the empty word was added, and every other is there once
+        return np.ones(len(listed), dtype=np.int64)
+    return np.fromiter(map(counts.__getitem__, listed), np.int64, len(listed))
 
 
 def gather(
     register: Register,
-    permit: Permit,
     standing: Surroundings | PlacementTable,
-    judged: Sequence[int] | NDArray[np.intp],
+    asked: Sequence[tuple[Permit, Sequence[int] | Rows]],
 ) -> Cases:
-    """Gather some of the standing placements with what the registry says of their surroundings."""
+    """
+    Gather some of the standing placements with what the registry says of their surroundings.
+
+    Parameters
+    ----------
+    register : Register
+        Read from; only what a condition asks for.
+    standing : Surroundings or PlacementTable
+        Every standing placement that may matter, of any permit.
+    asked : sequence of (Permit, rows)
+        Each permit, in the version to judge by, with the rows to be judged by it.
+    """
+    rules = {condition.rule for permit, _ in asked for condition in permit.conditions}
     return cases_of(
-        permit=permit,
+        asked=[(permit, np.asarray(rows, dtype=np.intp)) for permit, rows in asked],
         keep_outs=register.keep_outs(),
         standing=standing,
-        judged=np.asarray(judged, dtype=np.intp),
         zone=register.programme().zone,
+        targets=register.targets() if "target-offset" in rules else (),
+        baselines=register.baselines() if "offshore-distance" in rules else (),
+        types={each.type_id: each for each in register.module_types()} if "stability" in rules else {},
     )

@@ -143,7 +143,8 @@ def _nonconforming(register: Register, placement: Placement, placement_id: str) 
     permit = _permit(register, placement)
     standing = Surroundings(register.placements())
     row = int((standing.standing.placement_id == placement_id).argmax())
-    found = [each.line(0, placement.tag) for each in judge(gather(register, permit, standing, [row]))]
+    (judged,) = judge(gather(register, standing, [(permit, [row])]))
+    found = [each.line(0, placement.tag) for each in judged]
     return tuple(each.message for each in found if each.verdict == Verdict.NONCONFORMING)
 
 

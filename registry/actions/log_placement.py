@@ -272,8 +272,9 @@ class _Book:
         for row, placement in enumerate(placements):
             permit = self.permit_at(placement.permit, placement.placed_at)
             versions.setdefault((permit.number, permit.begins_on), (permit, []))[1].append(row)
-        for permit, rows in versions.values():
-            judged = judge(gather(self._register, permit, every, [len(self.standing) + row for row in rows]))
+        asked = [(permit, [len(self.standing) + row for row in rows]) for permit, rows in versions.values()]
+        judged = judge(gather(self._register, every, asked))
+        for (_, rows), of_permit in zip(versions.values(), judged, strict=True):
             for place, row in enumerate(rows):
-                found[row] = tuple(f.line(place, placements[row].tag) for f in judged)
+                found[row] = tuple(f.line(place, placements[row].tag) for f in of_permit)
         return found

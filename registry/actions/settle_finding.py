@@ -135,9 +135,10 @@ def _move(register: Register, permit: PermitSummary, row: int) -> str:
     own = np.flatnonzero(near.placement_id == p.placement_id[row])
     around = near if len(own) else near.joined(p.rows(np.array([row])))
     place = int(own[0]) if len(own) else len(around) - 1
-    cases = gather(register, permit.permit, around, [place])
+    cases = gather(register, around, [(permit.permit, [place])])
     conditions = conditions_of(permit.permit)
-    found = tuple(findings.line(0, None) for findings in judge(cases, conditions))
+    (judged,) = judge(cases, [conditions])
+    found = tuple(findings.line(0, None) for findings in judged)
     move, note = find_move(cases, conditions, found)
     if move is None:
         return note

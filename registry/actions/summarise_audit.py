@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from registry.actions.audit_registry import Audit, PermitAudit
-from registry.measure.boundary import signed_distance
+from registry.actions.judge_by_today import todays_verdicts
 from registry.measure.decision import Verdict
 from registry.measure.frames import frame_of
 from registry.ports import Register
@@ -100,6 +100,7 @@ def summarise_audit(
         journal_head=audit.head,
         journal_entries=register.journal_length(),
         permits=tuple(permits),
+        today=todays_verdicts(audit.permits, audit.today),
         keep_outs=register.keep_outs(),
         problems=tuple(problems),
     )
@@ -120,14 +121,6 @@ def _with_evidence(register: Register, summary: AuditSummary) -> AuditSummary:
 
 def _permit(audit: PermitAudit, corrections: Mapping[str, list[Correction]]) -> PermitSummary:
     placements, verdict = audit.placements, audit.verdict
-    by_area = np.stack(
-        [
-            signed_distance(placements.lon_deg, placements.lat_deg, area.shape, area.edges).distance_m
-            for area in audit.permit.areas
-        ]
-    )
-    nearest = by_area.argmax(axis=0)
-    inside = by_area[nearest, np.arange(len(placements))] >= 0
     names = np.array([area.area_id for area in audit.permit.areas], dtype=object)
     rules = np.array([found.rule for found in audit.findings], dtype=object)
     columns = np.stack([found.verdict for found in audit.findings])
@@ -136,8 +129,8 @@ def _permit(audit: PermitAudit, corrections: Mapping[str, list[Correction]]) -> 
         placements=placements,
         verdict=verdict,
         worst_rule=np.where(verdict >= Verdict.INCONCLUSIVE, rules[columns.argmax(axis=0)], ""),
-        area=np.where(inside, names[nearest], ""),
-        nearest_area=nearest,
+        area=np.where(audit.inside_m >= 0, names[audit.area_row], ""),
+        nearest_area=audit.area_row,
         conditions=tuple(
             _condition(audit, condition, found)
             for condition, found in zip(audit.conditions, audit.findings, strict=True)

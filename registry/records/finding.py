@@ -76,6 +76,20 @@ class Findings:
             message=self.message[row],
         )
 
+    def part(self, first: int, end: int, *, cite: str) -> "Findings":
+        """Give the findings of some rows that follow one another, with the source of their own condition."""
+        rows, message = slice(first, end), self.message
+        return Findings(
+            rule=self.rule,
+            cite=cite,
+            unit=self.unit,
+            verdict=self.verdict[rows],
+            measured=self.measured[rows],
+            limit=self.limit[rows],
+            u95=self.u95[rows],
+            message=Phrases(end - first, lambda row: message[first + row]),
+        )
+
 
 def whole_verdict(findings: Sequence[Finding]) -> Verdict:
     """Give the verdict of the whole: the worst of its findings."""

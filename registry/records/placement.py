@@ -113,8 +113,8 @@ class PlacementTable:
         """Give the number of placements."""
         return len(self.tag)
 
-    def rows(self, which: NDArray[Any]) -> "PlacementTable":
-        """Give the placements that an index array or a mask chooses."""
+    def rows(self, which: NDArray[Any] | slice) -> "PlacementTable":
+        """Give the placements that an index array, a mask or a slice chooses."""
         return PlacementTable(**{f.name: getattr(self, f.name)[which] for f in fields(self)})
 
     def joined(self, other: "PlacementTable") -> "PlacementTable":

@@ -4,39 +4,39 @@ import numpy as np
 
 from registry.measure.decision import at_most
 from registry.records.finding import Findings, Phrases
-from registry.records.permit import Condition
-from registry.rules.cases import Cases, Rule
+from registry.rules.cases import Asked, Cases, Rule
 
 __all__ = ["CAPACITY"]
 
 
-def check(cases: Cases, condition: Condition) -> Findings:
+def check(cases: Cases, asked: Asked) -> Findings:
     """
     Judge what lay on the seabed once each module did; those beyond what is authorised fail.
 
     The condition states either a number or a mass: they share no unit, so each is a finding of its own.
     """
-    ((name, authorised),) = condition.limits.items()
+    (name,) = asked.names
     by_mass = name == "greatest_mass"
-    count = len(cases)
+    authorised = asked.value(name)
+    assert authorised is not None
     so_far = cases.mass_so_far_kg if by_mass else cases.count_so_far.astype(float)
     nothing = np.where(np.isnan(so_far), np.nan, 0.0)
 
     def message(row: int) -> str:
         if not by_mass:
-            return f"Module {so_far[row]:.0f} of {authorised.value:.0f} authorised."
+            return f"Module {so_far[row]:.0f} of {authorised[row]:.0f} authorised."
         found = "An unknown mass" if np.isnan(so_far[row]) else f"{so_far[row]:,.0f} kg"
-        return f"{found} of {authorised.value:,.0f} kg authorised."
+        return f"{found} of {authorised[row]:,.0f} kg authorised."
 
     return Findings(
-        rule=condition.rule,
-        cite=condition.cite,
+        rule=asked.rule,
+        cite=asked.cite,
         unit="kg" if by_mass else "modules",
-        verdict=at_most(so_far, nothing, authorised.value),
+        verdict=at_most(so_far, nothing, authorised),
         measured=so_far,
-        limit=np.full(count, authorised.value),
+        limit=authorised,
         u95=nothing,
-        message=Phrases(count, message),
+        message=Phrases(len(cases), message),
     )
 
 

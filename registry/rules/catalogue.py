@@ -1,14 +1,18 @@
 """Every rule, in print order, as data; and how a permit's conditions are matched to them."""
 
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from difflib import get_close_matches
 
+import numpy as np
+
 from registry.errors import PermitError
-from registry.records.finding import Findings
+from registry.measure.decision import Verdict
+from registry.records.finding import Findings, Phrases
 from registry.records.permit import Condition, Permit
 from registry.rules.capacity import CAPACITY
-from registry.rules.cases import Cases, Rule
+from registry.rules.cases import Asked, Cases, Rule
 from registry.rules.clearance import CLEARANCE
 from registry.rules.depth_band import DEPTH_BAND
 from registry.rules.duplicate import DUPLICATE
@@ -127,7 +131,96 @@ def _apart(condition: Condition) -> Iterator[Condition]:
         yield replace(condition, limits={name: limit})
 
 
-def judge(cases: Cases, conditions: Iterable[Condition] | None = None) -> tuple[Findings, ...]:
-    """Ask every rule that the permit makes apply; findings come in print order."""
-    chosen = conditions_of(cases.permit) if conditions is None else conditions
-    return tuple(rule_of(condition.rule).check(cases, condition) for condition in chosen)
+def judge(
+    cases: Cases,
+    conditions: Sequence[tuple[Condition, ...]] | None = None,
+    *,
+    told: Callable[[float], None] = lambda _share: None,
+) -> list[tuple[Findings, ...]]:
+    """
+    Ask every rule that the permits make apply.
+
+    Parameters
+    ----------
+    cases : Cases
+        The placements of one permit or of many.
+    conditions : sequence of tuple of Condition, optional
+        What each permit of the cases asks; all that it sets if left out.
+    told : callable
+        Told after each question what share of all of them it was.
+
+    Returns
+    -------
+    list of tuple of Findings
+        For each permit of the cases, in order: one for each condition, in print order, with a row for each
+        of its placements.
+
+    Notes
+    -----
+    Permits that ask alike are asked together, so that thousands of small permits cost no more than one large
+    one. What a rule says of a placement does not depend on which others are judged with it.
+    """
+    chosen = [conditions_of(permit) for permit in cases.permits] if conditions is None else conditions
+    begin = np.searchsorted(cases.permit_row, np.arange(len(cases.permits) + 1))
+    found: list[list[Findings | None]] = [[None] * len(asked) for asked in chosen]
+    questions = _questions(chosen)
+    for members in questions:
+        which = [index for index, _ in members]
+        asking = cases
+        if len(members) < len(cases.permits):
+            asking = cases.rows(np.concatenate([np.arange(begin[k], begin[k + 1]) for k in which]))
+        condition_of = np.zeros(len(cases.permits), dtype=np.intp)
+        condition_of[which] = np.arange(len(which))
+        conditions_here = tuple(chosen[index][place] for index, place in members)
+        asked = Asked(conditions=conditions_here, condition_row=condition_of[asking.permit_row])
+        findings = _where_asked(asking, asked, rule_of(asked.rule).check(asking, asked))
+        first = 0
+        for (index, place), condition in zip(members, conditions_here, strict=True):
+            count = int(begin[index + 1] - begin[index])
+            found[index][place] = findings.part(first, first + count, cite=condition.cite)
+            first += count
+        told(1.0 / len(questions))
+    return [tuple(each for each in of if each is not None) for of in found]
+
+
+def _questions(conditions: Sequence[tuple[Condition, ...]]) -> list[list[tuple[int, int]]]:
+    """Put together what may be asked at once: for each question its permits and the places of conditions."""
+    alike: dict[tuple[object, ...], list[tuple[int, int]]] = {}
+    for index, of_permit in enumerate(conditions):
+        seen: Counter[tuple[object, ...]] = Counter()
+        for place, condition in enumerate(of_permit):
+            words = (
+                (name, q.written if q.dimension == "text" else "") for name, q in condition.limits.items()
+            )
+            key = (condition.rule, *sorted(words))
+            alike.setdefault((*key, seen[key]), []).append((index, place))
+            seen[key] += 1
+    return list(alike.values())
+
+
+def _where_asked(cases: Cases, asked: Asked, findings: Findings) -> Findings:
+    """Leave a condition that is for some areas only unasked in every other."""
+    if not any(condition.areas for condition in asked.conditions):
+        return findings
+    applies = np.ones(len(cases), dtype=bool)
+    for number, condition in enumerate(asked.conditions):
+        if condition.areas:
+            rows = np.flatnonzero(asked.condition_row == number)
+            for row in rows[:1].tolist():
+                holds = [area.area_id in condition.areas for area in cases.permit_of(row).areas]
+                applies[rows] = np.array(holds)[cases.area_row[rows]]
+
+    def message(row: int) -> str:
+        if applies[row]:
+            return findings.message[row]
+        area = cases.permit_of(row).areas[cases.area_row[row]].area_id
+        return f"Not asked in {area}, only in {', '.join(asked.of(row).areas)}."
+
+    return replace(
+        findings,
+        verdict=np.where(applies, findings.verdict, Verdict.NOT_APPLICABLE).astype(np.int8),
+        measured=np.where(applies, findings.measured, np.nan),
+        limit=np.where(applies, findings.limit, np.nan),
+        u95=np.where(applies, findings.u95, np.nan),
+        message=Phrases(len(cases), message),
+    )

@@ -5,33 +5,33 @@ import numpy as np
 from registry.measure.clearance import clearance_arrays
 from registry.measure.decision import at_least
 from registry.records.finding import Findings, Phrases
-from registry.records.permit import Condition
-from registry.rules.cases import Cases, Rule
+from registry.rules.cases import Asked, Cases, Rule
 from registry.rules.wording import length_text, limit_text
 
 __all__ = ["CLEARANCE"]
 
 
-def check(cases: Cases, condition: Condition) -> Findings:
+def check(cases: Cases, asked: Asked) -> Findings:
     """Judge the water over the top at chart datum against the least clearance."""
     p = cases.placements
     clearance, u95 = clearance_arrays(p.depth_m, p.depth_u95_m, p.height_m, p.height_u95_m)
-    least = condition.limits["least"]
+    least = asked.value("least")
+    assert least is not None
 
     def message(row: int) -> str:
-        asked = f"at least {limit_text(least)} is asked"
+        said = f"at least {limit_text(asked.of(row).limits['least'])} is asked"
         if np.isnan(clearance[row]):
-            return f"The depth or the height is not known; {asked} over the top."
+            return f"The depth or the height is not known; {said} over the top."
         found = length_text(clearance[row], u95[row])
-        return f"{found} of water over the top at {cases.permit.chart_datum}; {asked}."
+        return f"{found} of water over the top at {cases.permit_of(row).chart_datum}; {said}."
 
     return Findings(
-        rule=condition.rule,
-        cite=condition.cite,
+        rule=asked.rule,
+        cite=asked.cite,
         unit="m",
-        verdict=at_least(clearance, u95, least.value),
+        verdict=at_least(clearance, u95, least),
         measured=clearance,
-        limit=np.full(len(cases), least.value),
+        limit=least,
         u95=u95,
         message=Phrases(len(cases), message),
     )

@@ -4,13 +4,12 @@ import numpy as np
 
 from registry.measure.decision import at_most
 from registry.records.finding import Findings, Phrases
-from registry.records.permit import Condition
-from registry.rules.cases import Cases, Rule
+from registry.rules.cases import Asked, Cases, Rule
 
 __all__ = ["DUPLICATE"]
 
 
-def check(cases: Cases, condition: Condition) -> Findings:
+def check(cases: Cases, asked: Asked) -> Findings:
     """Count the standing placements of each tag and of each memorial."""
     measured = np.maximum(cases.same_tag, cases.same_memorial).astype(float)
     one, nothing = np.ones(len(cases)), np.zeros(len(cases))
@@ -26,8 +25,8 @@ def check(cases: Cases, condition: Condition) -> Findings:
         return "Recorded once."
 
     return Findings(
-        rule=condition.rule,
-        cite=condition.cite,
+        rule=asked.rule,
+        cite=asked.cite,
         unit="placements",
         verdict=at_most(measured, nothing, one),
         measured=measured,

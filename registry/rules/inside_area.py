@@ -2,49 +2,32 @@
 
 import numpy as np
 
-from registry.measure.boundary import signed_distance
 from registry.measure.decision import at_least
 from registry.records.finding import Findings, Phrases
-from registry.records.permit import Condition
-from registry.rules.cases import Cases, Rule
+from registry.rules.cases import Asked, Cases, Rule
 from registry.rules.wording import length_text, limit_text
 
-__all__ = ["INSIDE_AREA", "distance_inside"]
+__all__ = ["INSIDE_AREA"]
 
 
-def distance_inside(cases: Cases) -> tuple[np.ndarray, np.ndarray]:
-    """
-    Give how far each module lies inside the permit area that holds it best, and which area that is.
-
-    Returns
-    -------
-    tuple of numpy.ndarray
-        Distance to the edge, positive inside (units: m), and the index of the area; each of shape (n,).
-    """
-    lon, lat = cases.placements.lon_deg, cases.placements.lat_deg
-    by_area = np.stack([signed_distance(lon, lat, a.shape, a.edges).distance_m for a in cases.permit.areas])
-    best = by_area.argmax(axis=0)
-    return by_area[best, np.arange(len(cases))], best
-
-
-def check(cases: Cases, condition: Condition) -> Findings:
+def check(cases: Cases, asked: Asked) -> Findings:
     """Judge the distance to the edge against the setback, both along the ellipsoid."""
-    inside_m, area = distance_inside(cases)
-    setback = condition.limits.get("setback")
-    limit = np.full(len(cases), setback.value if setback else 0.0)
+    inside_m, setback = cases.inside_m, asked.value("setback")
+    limit = np.zeros(len(cases)) if setback is None else setback
     # The radius stands in for the one-dimensional doubt across the edge: a little wider, never narrower.
     u95 = cases.placements.r95_m
 
     def message(row: int) -> str:
-        name = cases.permit.areas[area[row]].area_id
+        name = cases.permit_of(row).areas[cases.area_row[row]].area_id
+        stated = asked.of(row).limits.get("setback")
         distance = length_text(abs(inside_m[row]), u95[row])
         side = "inside" if inside_m[row] >= 0 else "outside"
-        asked = f"; at least {limit_text(setback)} inside is asked" if setback else ""
-        return f"{distance} {side} the edge of {name}{asked}."
+        said = f"; at least {limit_text(stated)} inside is asked" if stated else ""
+        return f"{distance} {side} the edge of {name}{said}."
 
     return Findings(
-        rule=condition.rule,
-        cite=condition.cite,
+        rule=asked.rule,
+        cite=asked.cite,
         unit="m",
         verdict=at_least(inside_m, u95, limit),
         measured=inside_m,

@@ -4,17 +4,16 @@ import numpy as np
 
 from registry.measure.decision import Verdict
 from registry.records.finding import Findings, Phrases
-from registry.records.permit import Condition
-from registry.rules.cases import Cases, Rule
+from registry.rules.cases import Asked, Cases, Rule
 
 __all__ = ["MODULE_TYPE"]
 
 
-def check(cases: Cases, condition: Condition) -> Findings:
+def check(cases: Cases, asked: Asked) -> Findings:
     """Judge the module's type against the list of the permit."""
-    allowed = tuple(word.strip() for word in condition.limits["types"].written.split(","))
+    allowed = tuple(word.strip() for word in (asked.text("types") or "").split(","))
     types = cases.placements.module_type
-    listed = np.isin(types.astype(str), allowed)
+    listed = np.fromiter(map(frozenset(allowed).__contains__, types.tolist()), bool, len(types))
     verdict = np.where(listed, Verdict.CONFORMING, Verdict.NONCONFORMING)
     verdict = np.where(types == "", Verdict.INCONCLUSIVE, verdict).astype(np.int8)
     nothing = np.full(len(cases), np.nan)
@@ -24,8 +23,8 @@ def check(cases: Cases, condition: Condition) -> Findings:
         return f"{said}; {', '.join(allowed)} may be placed."
 
     return Findings(
-        rule=condition.rule,
-        cite=condition.cite,
+        rule=asked.rule,
+        cite=asked.cite,
         unit="",
         verdict=verdict,
         measured=nothing,

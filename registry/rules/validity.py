@@ -1,31 +1,34 @@
 """Was the module placed while the permit was valid?"""
 
+from datetime import date
+
 import numpy as np
+from numpy.typing import NDArray
 
 from registry.measure.decision import at_least
 from registry.records.finding import Findings, Phrases
-from registry.records.permit import Condition
-from registry.rules.cases import Cases, Rule
+from registry.rules.cases import Asked, Cases, Rule
 
 __all__ = ["VALIDITY"]
 
 
-def check(cases: Cases, condition: Condition) -> Findings:
+def check(cases: Cases, asked: Asked) -> Findings:
     """Judge the day of placement, in the programme's zone, against the first and the last valid day."""
-    first = np.datetime64(cases.permit.valid_from)
-    last = np.datetime64(cases.permit.valid_to)
+    first = _days([permit.valid_from for permit in cases.permits])[cases.permit_row]
+    last = _days([permit.valid_to for permit in cases.permits])[cases.permit_row]
     after_first = (cases.placed_day - first).astype(float)
     before_last = (last - cases.placed_day).astype(float)
     inside_d = np.minimum(after_first, before_last)
     nothing = np.zeros(len(cases))
 
     def message(row: int) -> str:
-        span = f"from {cases.permit.valid_from} to {cases.permit.valid_to}"
+        permit = cases.permit_of(row)
+        span = f"from {permit.valid_from} to {permit.valid_to}"
         return f"Placed on {cases.placed_day[row]}; the permit is valid {span}."
 
     return Findings(
-        rule=condition.rule,
-        cite=condition.cite,
+        rule=asked.rule,
+        cite=asked.cite,
         unit="d",
         verdict=at_least(inside_d, nothing, nothing),
         measured=inside_d,
@@ -33,6 +36,10 @@ def check(cases: Cases, condition: Condition) -> Findings:
         u95=nothing,
         message=Phrases(len(cases), message),
     )
+
+
+def _days(days: list[date]) -> NDArray[np.datetime64]:
+    return np.array(days, dtype="datetime64[D]")
 
 
 VALIDITY = Rule(

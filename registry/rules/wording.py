@@ -5,9 +5,10 @@ import re
 from decimal import ROUND_CEILING, Decimal
 
 from registry.measure.digits import metres_decimals, u95_rounded_up_m
+from registry.records.permit import Condition
 from registry.records.quantity import Quantity
 
-__all__ = ["factor_text", "length_text", "limit_text", "radius_text"]
+__all__ = ["band_text", "factor_text", "length_text", "limit_text", "radius_text"]
 
 #: From here on an uncertainty is written with two significant digits and no more. Units: m.
 _COARSE_M = 100.0
@@ -120,3 +121,21 @@ def limit_text(limit: Quantity) -> str:
     if limit.dimension != "length" or _IN_METRES.fullmatch(limit.written):
         return limit.written
     return f"{limit.written} ({limit.value:.2f} m)"
+
+
+def band_text(condition: Condition) -> str:
+    """
+    Write the least and the greatest value that a condition states, or the one of them that it does.
+
+    Examples
+    --------
+    >>> six = Quantity(value=6.0, dimension="length", written="6 m", resolution=1.0)
+    >>> band_text(Condition(rule="spacing", cite="Special condition 4", limits={"least": six}))
+    'at least 6 m'
+    """
+    words = {"least": "at least", "greatest": "at most"}
+    return " and ".join(
+        f"{word} {limit_text(condition.limits[name])}"
+        for name, word in words.items()
+        if name in condition.limits
+    )

@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
+from itertools import groupby
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
@@ -130,6 +131,16 @@ class GeoPackageRegister:
         if not rows:
             self._refuse_unknown("permits", "number", number, "permit")
         return tuple(self._made(permit_from_body, row[0]) for row in rows)
+
+    def permit_history(self) -> "tuple[tuple[Permit, ...], ...]":
+        """Give every version of every permit: in order of number, and of each oldest in force first."""
+        from registry.records.body import permit_from_body
+
+        rows = self._rows(
+            "SELECT body FROM permits JOIN journal ON position = entry ORDER BY number, in_force_from"
+        )
+        versions = [self._made(permit_from_body, row[0]) for row in rows]
+        return tuple(tuple(of) for _, of in groupby(versions, key=lambda version: version.number))
 
     def targets(self) -> "tuple[Target, ...]":
         """Give where the plan wants modules now, in order of identifier: one for each tag and permit."""

@@ -58,7 +58,8 @@ def test_every_permit_is_audited_with_its_own_conditions():
         ["inside-area", "keep-out", "spacing", "clearance", "capacity", "validity", "duplicate"],
         ["inside-area", "keep-out", "depth-band", "validity", "duplicate"],
     ]
-    assert told == [1, 1]
+    assert sum(told) == 2
+    assert len(told) > 2, "the bar goes on with every question"
     assert (audit.count(Verdict.CONFORMING), audit.count(Verdict.NONCONFORMING)) == (1, 1)
     assert audit.verdict == Verdict.NONCONFORMING
     assert audit.head == register.head()

@@ -15,7 +15,7 @@ from registry.records.permit import Condition, KeepOut, Permit
 from registry.records.placement import PlacementTable
 from registry.records.quantity import Quantity
 from registry.rules.cases import Cases
-from registry.rules.catalogue import rule_of
+from registry.rules.catalogue import judge
 from tests.builders import LAT_DEG, LON_DEG, NOON, a_permit, a_quantity
 
 WORDS = ("placement_id", "tag", "permit", "module_type", "memorial")
@@ -76,7 +76,7 @@ def gathered(
     rows = (
         np.flatnonzero(table.permit == permit.number) if judged is None else np.array(judged, dtype=np.intp)
     )
-    return cases_of(permit=permit, keep_outs=tuple(keep_outs), standing=table, judged=rows, zone=zone)
+    return cases_of(asked=[(permit, rows)], keep_outs=tuple(keep_outs), standing=table, zone=zone)
 
 
 def asked(rule_id: str, **limits: Quantity | float | str) -> Condition:
@@ -117,7 +117,8 @@ def judged(
     **around: Any,
 ) -> Findings:
     """Ask one rule of a table."""
-    return rule_of(rule_id).check(gathered(table, **around), asked(rule_id, **(limits or {})))
+    (found,) = judge(gathered(table, **around), [(asked(rule_id, **(limits or {})),)])
+    return found[0]
 
 
 def verdicts(found: Findings) -> list[Verdict]:

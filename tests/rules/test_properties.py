@@ -10,7 +10,7 @@ from shapely import LineString
 
 from registry.measure.decision import Verdict
 from registry.records.finding import Findings
-from registry.rules.catalogue import rule_of
+from registry.rules.catalogue import judge
 from tests.builders import LAT_DEG, LON_DEG, a_keep_out, a_permit, an_area
 from tests.rules.one_case import a_square, a_table, asked, at, gathered
 from tests.strategies import conditions, doubts, metres, offsets, places, tables
@@ -22,7 +22,8 @@ DOUBTS = ("r95_m", "depth_u95_m", "height_u95_m")
 
 def ask(table, condition, rows=None):
     cases = gathered(table, permit=PERMIT, keep_outs=[CABLE], judged=rows)
-    return rule_of(condition.rule).check(cases, condition)
+    ((found,),) = judge(cases, [(condition,)])
+    return found
 
 
 def same(a: Findings, b: Findings, order=slice(None)):

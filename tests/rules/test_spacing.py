@@ -192,5 +192,5 @@ def test_two_conditions_may_ask_for_different_spacings():
     cases = gathered(a_pair(12.0))
     from registry.rules.catalogue import judge
 
-    found = judge(cases, [asked("spacing", least=6.0), asked("spacing", least=20.0)])
+    (found,) = judge(cases, [(asked("spacing", least=6.0), asked("spacing", least=20.0))])
     assert [verdicts(f) for f in found] == [[OK, OK], [BAD, BAD]]
