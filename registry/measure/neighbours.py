@@ -38,6 +38,8 @@ _SHARE = 4
 _MANY_STRIPS = 8.0
 #: How often points that stand alone are asked again, each time twice as far away.
 _WIDER = 4
+#: So few may be asked again in a crowd of so many to a strip: sooner done than a tree is loaded and built.
+_FEW_LEFT, _DENSE = 5_000, 2_000
 #: How many points of one place are a sample of the spacing, and how far around it they are sought in degrees.
 _SAMPLE, _AROUND_DEG = 300, 0.0015
 #: Strips are made for spacings up to here. Units: m.
@@ -359,7 +361,8 @@ class Neighbourhood:
         for _ in range(_WIDER):
             if not left.size:
                 break
-            i, j, away = self._strips[0].within(left, reach_m, most=CROWD)
+            most = CROWD if left.size > _FEW_LEFT else _DENSE
+            i, j, away = self._strips[0].within(left, reach_m, most=most)
             i, j, away = i[j != left[i]], j[j != left[i]], away[j != left[i]]
             order = np.lexsort((away, i))
             row, first = np.unique(i[order], return_index=True)

@@ -46,6 +46,6 @@ CAPACITY = Rule(
     source="Permit condition: types and quantities of material.",
     parameters={"greatest_count": "count", "greatest_mass": "mass"},
     needs_one_of=("greatest_count", "greatest_mass"),
-    apart=True,
+    apart=("greatest_count", "greatest_mass"),
     check=check,
 )

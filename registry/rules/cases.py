@@ -138,14 +138,18 @@ class Rule:
     sentence: str
     #: The standard or practice behind it.
     source: str
-    #: Parameters that its condition may state: name to dimension (length, mass, count, share, text).
+    #: Parameters that its condition may state: name to dimension, as of a quantity.
     parameters: Mapping[str, str] = field(default_factory=dict)
     #: Of these parameters at least one must be stated.
     needs_one_of: tuple[str, ...] = ()
+    #: What must be stated together with a parameter.
+    needs_with: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     #: Words that a parameter of text may be, where not every word will do.
     choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    #: Whether each parameter is a limit in a unit of its own, judged and reported by itself.
-    apart: bool = False
+    #: Limits that are judged and reported each by itself, with whatever else the condition states.
+    apart: tuple[str, ...] = ()
     #: Whether it is asked of every placement, even where the permit states no condition for it.
     implied: bool = False
     check: Callable[[Cases, Asked], Findings]
+    #: Looks at a condition before it is recorded, and raises PermitError where it could not be judged.
+    examine: Callable[[Condition], None] | None = None

@@ -11,6 +11,7 @@ from registry.errors import PermitError
 from registry.measure.decision import Verdict
 from registry.records.finding import Findings, Phrases
 from registry.records.permit import Condition, Permit
+from registry.records.quantity import Quantity
 from registry.rules.capacity import CAPACITY
 from registry.rules.cases import Asked, Cases, Rule
 from registry.rules.clearance import CLEARANCE
@@ -19,9 +20,13 @@ from registry.rules.duplicate import DUPLICATE
 from registry.rules.inside_area import INSIDE_AREA
 from registry.rules.keep_out import KEEP_OUT
 from registry.rules.module_type import MODULE_TYPE
+from registry.rules.offshore_distance import OFFSHORE_DISTANCE
 from registry.rules.position_quality import POSITION_QUALITY
 from registry.rules.relief import RELIEF
+from registry.rules.season import SEASON
 from registry.rules.spacing import SPACING
+from registry.rules.stability import STABILITY
+from registry.rules.target_offset import TARGET_OFFSET
 from registry.rules.validity import VALIDITY
 
 __all__ = ["CATALOGUE", "checked_condition", "conditions_of", "judge", "rule_of"]
@@ -29,16 +34,23 @@ __all__ = ["CATALOGUE", "checked_condition", "conditions_of", "judge", "rule_of"
 CATALOGUE: tuple[Rule, ...] = (
     INSIDE_AREA,
     KEEP_OUT,
+    OFFSHORE_DISTANCE,
     SPACING,
+    TARGET_OFFSET,
     DEPTH_BAND,
     CLEARANCE,
     RELIEF,
+    STABILITY,
     CAPACITY,
     VALIDITY,
+    SEASON,
     MODULE_TYPE,
     DUPLICATE,
     POSITION_QUALITY,
 )
+
+#: Dimensions whose values have a unit.
+UNITED = frozenset(("length", "mass", "time", "density"))
 
 #: Where a rule that is always asked gets its authority when the permit states no condition for it.
 IMPLIED_CITE = {
@@ -81,36 +93,58 @@ def checked_condition(condition: Condition) -> Condition:
     rule = rule_of(condition.rule)
     where = f"Condition {condition.rule!r} ({condition.cite})"
     for name, quantity in condition.limits.items():
-        expected = rule.parameters.get(name)
-        if expected is None:
-            known = ", ".join(rule.parameters) or "none"
-            what = f"{where} states {name!r}, which this rule does not read."
-            raise PermitError(what, remedy=f"It reads: {known}.")
-        if quantity.dimension != expected:
-            what = f"{where} states {name} = {quantity.written!r}, a {quantity.dimension}."
-            raise PermitError(what, remedy=f"Give a {expected}.")
-        if quantity.value < 0:
-            what = f"{where} states {name} = {quantity.written!r}, which is below zero."
-            raise PermitError(what, remedy="Give zero or more: a limit that is turned round allows too much.")
-        words = rule.choices.get(name)
-        if words is not None and quantity.written not in words:
-            what = f"{where} states {name} = {quantity.written!r}."
-            raise PermitError(what, remedy=f"Give one of {', '.join(words)}.")
+        _refuse_unreadable(rule, where, name, quantity)
     least, greatest = condition.limits.get("least"), condition.limits.get("greatest")
     if least is not None and greatest is not None and greatest.value < least.value:
         what = f"{where} asks for at least {least.written} and at most {greatest.written}."
         raise PermitError(what, remedy="Check the two limits and their units: nothing can keep both.")
-    if rule.needs_one_of and not any(name in condition.limits for name in rule.needs_one_of):
-        what = f"{where} states no limit."
-        raise PermitError(what, remedy=f"Give {' or '.join(rule.needs_one_of)} with a unit.")
+    _refuse_incomplete(rule, where, condition)
+    if rule.examine is not None:
+        try:
+            rule.examine(condition)
+        except PermitError as error:
+            raise PermitError(f"{where}: {error.what}", remedy=error.remedy) from error
     return condition
+
+
+def _refuse_unreadable(rule: Rule, where: str, name: str, quantity: Quantity) -> None:
+    """Refuse a parameter that its rule cannot read."""
+    expected = rule.parameters.get(name)
+    if expected is None:
+        known = ", ".join(rule.parameters) or "none"
+        what = f"{where} states {name!r}, which this rule does not read."
+        raise PermitError(what, remedy=f"It reads: {known}.")
+    if quantity.dimension != expected:
+        what = f"{where} states {name} = {quantity.written!r}, a {quantity.dimension}."
+        raise PermitError(what, remedy=f"Give a {expected}.")
+    if quantity.value < 0:
+        what = f"{where} states {name} = {quantity.written!r}, which is below zero."
+        raise PermitError(what, remedy="Give zero or more: a limit that is turned round allows too much.")
+    words = rule.choices.get(name)
+    if words is not None and quantity.written not in words:
+        what = f"{where} states {name} = {quantity.written!r}."
+        raise PermitError(what, remedy=f"Give one of {', '.join(words)}.")
+
+
+def _refuse_incomplete(rule: Rule, where: str, condition: Condition) -> None:
+    """Refuse a condition that states no limit, or not all that its limit is judged with."""
+    if rule.needs_one_of and not any(name in condition.limits for name in rule.needs_one_of):
+        united = any(rule.parameters[name] in UNITED for name in rule.needs_one_of)
+        remedy = f"Give {' or '.join(rule.needs_one_of)}{' with a unit' if united else ''}."
+        raise PermitError(f"{where} states no limit.", remedy=remedy)
+    for name, needed in rule.needs_with.items():
+        missing = [need for need in needed if need not in condition.limits]
+        if name in condition.limits and missing:
+            what = f"{where} states {name} without {', '.join(missing)}."
+            raise PermitError(what, remedy="Nothing of it is ever assumed: ask who set the limit.")
 
 
 def conditions_of(permit: Permit) -> tuple[Condition, ...]:
     """
     Give every condition that a permit sets, in print order, with those that go without saying.
 
-    A condition whose limits have no unit in common (a number and a mass) is given as one for each limit.
+    A condition whose limits are judged each by itself (a number and a mass, sliding and overturning) is given
+    as one for each limit, with whatever else it states.
     """
     stated = {condition.rule for condition in permit.conditions}
     implied = (
@@ -124,11 +158,17 @@ def conditions_of(permit: Permit) -> tuple[Condition, ...]:
 
 
 def _apart(condition: Condition) -> Iterator[Condition]:
-    if not rule_of(condition.rule).apart:
+    apart = rule_of(condition.rule).apart
+    stated = [name for name in condition.limits if name in apart]
+    if len(stated) < 2:
         yield condition
         return
-    for name, limit in condition.limits.items():
-        yield replace(condition, limits={name: limit})
+    for name in stated:
+        others = [each for each in stated if each != name]
+        yield replace(
+            condition,
+            limits={each: limit for each, limit in condition.limits.items() if each not in others},
+        )
 
 
 def judge(
