@@ -98,7 +98,7 @@ def check_placement(
     module = Module(tag=CANDIDATE, type_id=type_id)
     new = table_of([candidate], {CANDIDATE: module}, {type_id: module_type})
     standing = register.placements(permit=permit.number)
-    near = register.placements_near(lon_deg=home.lon_deg, lat_deg=home.lat_deg, reach_m=REACH_M)
+    near = register.placements_near(lon_deg=home.lon_deg, lat_deg=home.lat_deg, reach_m=_reach_m(permit))
     foreign = near.rows(np.flatnonzero(near.permit != permit.number))
     around = standing.joined(foreign).joined(new)
     cases = gather(register, around, [(permit, [len(around) - 1])])
@@ -131,6 +131,16 @@ def _slips(register: Register, permit: Permit, written: WrittenPosition, settled
         *warnings_of_position(written, settled.observed, home, permits),
         *slip_of_permit(home, permit.number, permits),
     )
+
+
+def _reach_m(permit: Permit) -> float:
+    """Give how far neighbours are looked for: as far as the rule of spacing names them. Units: m."""
+    least = [
+        condition.limits["least"].value
+        for condition in permit.conditions
+        if condition.rule == "spacing" and "least" in condition.limits
+    ]
+    return max([REACH_M, *(2.0 * value for value in least)])
 
 
 def _depths(near: PlacementTable) -> list[float]:

@@ -15,6 +15,8 @@ from registry.rules.wording import band_text, length_text
 __all__ = ["SPACING"]
 
 BASES = ("edge", "centre")
+#: A neighbour is named within this distance, and within twice the least distance. Units: m.
+NEAR_M = 2_000.0
 #: How far around a module of many twins another is sought before every tag is sorted. Units: m.
 _AROUND_M = (25.0, 100.0, 400.0)
 #: Half way round the ellipsoid is nearer than this. Units: m.
@@ -34,9 +36,13 @@ def check(cases: Cases, asked: Asked) -> Findings:
     count = len(cases)
     edge_to_edge = _edge_to_edge(asked)
     least, greatest = asked.value("least"), asked.value("greatest")
-    centre_m, nearest = _nearest(cases, edge_to_edge=edge_to_edge)
+    centre_m, away_m, nearest = _nearest(cases, edge_to_edge=edge_to_edge)
     other, measured, u95 = nearest.j.copy(), nearest.distance_m.copy(), nearest.u95_m.copy()
     alone = other < 0
+    if greatest is None and least is not None:
+        # Whoever is out of sight is not named: a finding depends on what lies around, not on the whole sea.
+        alone |= away_m > np.maximum(NEAR_M, 2.0 * least)
+        other[alone], measured[alone], u95[alone] = -1, np.nan, np.nan
     limit = np.full(count, np.nan) if least is None else least.copy()
     verdict = np.where(alone, Verdict.NOT_APPLICABLE, Verdict.CONFORMING).astype(np.int8)
     if least is not None:
@@ -111,8 +117,8 @@ def _measured(cases: Cases, i: Rows, j: Rows, between_centres_m: Floats, *, edge
     return _Pairs(i, j, distance_m, np.hypot(p.r95_m[i], o.r95_m[j]))
 
 
-def _nearest(cases: Cases, *, edge_to_edge: bool) -> tuple[Floats, _Pairs]:
-    """Give how far the nearest placement of any tag is, and the neighbour whose centre is nearest."""
+def _nearest(cases: Cases, *, edge_to_edge: bool) -> tuple[Floats, Floats, _Pairs]:
+    """Give how far the nearest of any tag and the nearest neighbour are, by their centres, and that pair."""
     other, away_m = cases.neighbourhood.nearest_other(cases.own_row)
     nearest_m = away_m.copy()
     many = np.flatnonzero((other >= 0) & (cases.same_tag > 1))
@@ -123,7 +129,7 @@ def _nearest(cases: Cases, *, edge_to_edge: bool) -> tuple[Floats, _Pairs]:
     found = _measured(cases, known, other[known], away_m[known], edge_to_edge=edge_to_edge)
     distance_m, u95_m = np.full(len(cases), np.nan), np.full(len(cases), np.nan)
     distance_m[known], u95_m[known] = found.distance_m, found.u95_m
-    return nearest_m, _Pairs(np.arange(len(cases)), other, distance_m, u95_m)
+    return nearest_m, away_m, _Pairs(np.arange(len(cases)), other, distance_m, u95_m)
 
 
 def _same_tag(cases: Cases, i: Rows, j: Rows) -> NDArray[np.bool_]:

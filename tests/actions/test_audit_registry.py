@@ -1,6 +1,6 @@
 """An audit asks what a check asks, of everything that stands."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
@@ -9,7 +9,7 @@ from registry.actions.log_placement import correct_placement
 from registry.errors import NotFoundError
 from registry.measure.decision import Verdict
 from tests.actions.stocked import DEEP, ROOMY, a_register, a_row, logged
-from tests.builders import ACTOR, NOON, a_permit
+from tests.builders import ACTOR, NOON, a_permit, permit_amended
 from tests.rules.one_case import asked, count_of
 
 
@@ -99,3 +99,66 @@ def test_a_drop_late_in_the_evening_counts_for_that_day():
     register = a_register(permits=[a_permit(valid_to=datetime(2026, 6, 1, tzinfo=UTC).date(), conditions=())])
     logged(register, placed_at=datetime(2026, 6, 2, 3, 30, tzinfo=UTC))  # 23:30 on the first in New York
     assert audit_registry(register).verdict == Verdict.CONFORMING
+
+
+# Amended permits.
+
+
+def an_amended_register(*, day_of_two=date(2026, 3, 1)):
+    """A permit that asks for 6 m between modules, and from a day on for 40 m."""
+    register = a_register(permits=[a_permit(conditions=(ROOMY,))])
+    wide = asked("spacing", least=40.0)
+    second = a_permit(conditions=(wide,), in_force_from=day_of_two, amendment="Amendment 1")
+    register.append([permit_amended(second)])
+    return register
+
+
+def test_a_placement_is_judged_by_the_version_of_its_day_and_apart_by_todays():
+    register = an_amended_register()
+    logged(register, "MR-0001", placed_at=datetime(2026, 2, 28, 12, tzinfo=UTC))
+    logged(register, "MR-0002", "34 00.0100 N 077 00.0000 W", placed_at=datetime(2026, 3, 1, 12, tzinfo=UTC))
+    audit = audit_registry(register)
+    assert [a.placements.tag.tolist() for a in audit.permits] == [["MR-0001"], ["MR-0002"]]
+    assert [a.permit.amendment for a in audit.permits] == ["", "Amendment 1"]
+    # They lie 18.5 m apart: enough by the first version, not by the second.
+    assert [a.verdict.tolist() for a in audit.permits] == [[Verdict.CONFORMING], [Verdict.NONCONFORMING]]
+    (today,) = audit.today
+    assert today.permit.amendment == "Amendment 1"
+    assert today.verdict.tolist() == [Verdict.NONCONFORMING, Verdict.NONCONFORMING]
+
+
+def test_the_day_of_a_placement_is_that_of_the_programmes_zone():
+    # 03:30 UTC on 1 March is still 28 February on the coast of the tests.
+    register = an_amended_register()
+    logged(register, "MR-0001", placed_at=datetime(2026, 3, 1, 3, 30, tzinfo=UTC))
+    (audit,) = audit_registry(register).permits
+    assert audit.permit.amendment == ""
+
+
+def test_a_permit_that_was_never_amended_has_no_other_today():
+    register = two_permits()
+    logged(register, "MR-0001")
+    assert audit_registry(register).today == ()
+
+
+def test_an_amended_permit_without_placements_is_told_once():
+    audit = audit_registry(an_amended_register())
+    assert [a.permit.amendment for a in audit.permits] == ["Amendment 1"]
+    assert len(audit.permits[0].placements) == 0
+
+
+def test_capacity_counts_across_the_versions_of_a_permit():
+    few = asked("capacity", greatest_count=count_of(1))
+    register = a_register(permits=[a_permit(conditions=(few,))])
+    register.append(
+        [permit_amended(a_permit(conditions=(few,), in_force_from=date(2026, 3, 1), amendment="Amendment 1"))]
+    )
+    logged(register, "MR-0001", placed_at=datetime(2026, 2, 1, 12, tzinfo=UTC))
+    logged(register, "MR-0002", "34 00.0500 N 077 00.0000 W", placed_at=datetime(2026, 4, 1, 12, tzinfo=UTC))
+    counted = [
+        line.measured
+        for audit in audit_registry(register).permits
+        for _, line in audit.lines()
+        if line.rule == "capacity"
+    ]
+    assert counted == [1.0, 2.0]

@@ -91,3 +91,15 @@ def test_a_cable_across_the_180th_meridian_is_found_from_both_sides():
     cable = a_keep_out(setback_m=100.0, shape=LineString([(179.99, 0.0), (180.01, 0.0)]))
     table = a_table(3, lon_deg=[179.999, -179.999, 179.9], lat_deg=0.0005)
     assert verdicts(judged("keep-out", table, keep_outs=[cable])) == [BAD, BAD, OK]
+
+
+def test_out_of_sight_it_is_clear_without_a_distance_and_a_poor_fix_sees_farther():
+    away_m = 50.0 + 1_100.0
+    table = a_table(3, **at((away_m, 0), (away_m, 0), (900.0, 0)), r95_m=[1.5, 1_200.0, 1.5])
+    found = judged("keep-out", table, keep_outs=[WRECK])
+    assert verdicts(found) == [OK, UNSURE, OK]
+    assert [math.isfinite(value) for value in found.measured] == [False, True, True]
+    assert found.message[0] == "Every keep-out is farther away than its setback and 1000 m more."
+    # What one is told does not depend on how well another is known.
+    alone = judged("keep-out", table.rows(slice(0, 1)), keep_outs=[WRECK])
+    assert alone.message[0] == found.message[0]

@@ -194,3 +194,22 @@ def test_two_conditions_may_ask_for_different_spacings():
 
     (found,) = judge(cases, [(asked("spacing", least=6.0), asked("spacing", least=20.0))])
     assert [verdicts(f) for f in found] == [[OK, OK], [BAD, BAD]]
+
+
+def test_a_neighbour_out_of_sight_is_named_only_where_one_must_be_near():
+    table = a_table(2, **at((0, 0), (2_500, 0)))
+    assert verdicts(judged("spacing", table, {"least": 6.0})) == [NOT_ASKED, NOT_ASKED]
+    assert np.isnan(judged("spacing", table, {"least": 6.0}).measured).all()
+    far = judged("spacing", table, {"least": 6.0, "greatest": 100.0})
+    assert verdicts(far) == [BAD, BAD]
+    assert far.measured[0] == pytest.approx(2_498.5, abs=0.01)
+    # It is in sight within twice what is asked at the least.
+    assert verdicts(judged("spacing", table, {"least": 1_300.0})) == [OK, OK]
+
+
+def test_a_poor_fix_far_away_makes_doubtful_whom_it_may_concern():
+    # One known to 6 km lies 5 km from two good ones; a third good one lies 20 km away.
+    table = a_table(4, **at((0, 0), (30, 0), (5_000, 0), (-20_000, 0)), r95_m=[1.5, 1.5, 6_000.0, 1.5])
+    found = judged("spacing", table, {"least": 6.0})
+    assert verdicts(found) == [UNSURE, UNSURE, UNSURE, NOT_ASKED]
+    assert "MR-0003" in found.message[0]
