@@ -3,7 +3,7 @@
 import math
 import re
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 import pytest
@@ -11,6 +11,7 @@ import pytest
 from registry.errors import PermitError
 from registry.measure.decision import Verdict
 from registry.records.permit import Condition
+from registry.records.quantity import Dimension
 from registry.rules.catalogue import (
     CATALOGUE,
     checked_condition,
@@ -18,10 +19,20 @@ from registry.rules.catalogue import (
     judge,
     rule_of,
 )
-from tests.builders import a_condition, a_keep_out, a_permit, a_quantity
+from tests.builders import (
+    LAT_DEG,
+    LON_DEG,
+    a_baseline,
+    a_condition,
+    a_keep_out,
+    a_permit,
+    a_quantity,
+    a_type,
+)
 from tests.rules.one_case import (
     BAD,
     OK,
+    SEA,
     UNSURE,
     a_table,
     asked,
@@ -32,6 +43,7 @@ from tests.rules.one_case import (
     judged,
     kilograms,
     limit,
+    ratio,
     seconds,
     share,
     verdicts,
@@ -40,12 +52,16 @@ from tests.rules.one_case import (
 IN_PRINT_ORDER = [
     "inside-area",
     "keep-out",
+    "offshore-distance",
     "spacing",
+    "target-offset",
     "depth-band",
     "clearance",
     "relief",
+    "stability",
     "capacity",
     "validity",
+    "season",
     "module-type",
     "duplicate",
     "position-quality",
@@ -79,6 +95,16 @@ VECTORS: dict[str, tuple[dict[str, Any], dict[str, Any], dict[Verdict, dict[str,
             UNSURE: {**TWO, **at((0, 0), (11.5, 0))},
         },
     ),
+    "offshore-distance": (
+        {"least": 55_000.0},
+        {"baselines": [a_baseline()]},
+        {OK: {}, BAD: {"lon_deg": -77.01}, UNSURE: {"r95_m": 500.0}},
+    ),
+    "target-offset": (
+        {"greatest": 3.0},
+        {"targets": (LON_DEG, LAT_DEG)},
+        {OK: {}, BAD: at((4.6, 0)), UNSURE: at((3.0, 0))},
+    ),
     "depth-band": (
         {"least": 15.0, "greatest": 25.0},
         {},
@@ -94,12 +120,22 @@ VECTORS: dict[str, tuple[dict[str, Any], dict[str, Any], dict[Verdict, dict[str,
         {},
         {OK: {}, BAD: {"height_m": 1.6}, UNSURE: {"height_m": 1.49}},
     ),
+    "stability": (
+        {"least_sliding_factor": ratio(1.5), **SEA},
+        {"types": [a_type()]},
+        {OK: {}, BAD: {"depth_m": 6.0, "depth_u95_m": 0.1}, UNSURE: {"depth_m": 5.0}},
+    ),
     "capacity": (
         {"greatest_mass": kilograms(2000.0)},
         {},
         {OK: {}, BAD: {"mass_kg": 2001.0}, UNSURE: {"mass_kg": math.nan}},
     ),
     "validity": ({}, {}, {OK: {}, BAD: {"placed_at_s": seconds(datetime(2034, 5, 2, tzinfo=UTC))}}),
+    "season": (
+        {"open": "05-01 to 10-31"},
+        {},
+        {OK: {}, BAD: {"placed_at_s": seconds(datetime(2026, 11, 1, 12, tzinfo=UTC))}},
+    ),
     "module-type": (
         {"types": "dome-120,cube-90"},
         {},
@@ -112,7 +148,7 @@ VECTORS: dict[str, tuple[dict[str, Any], dict[str, Any], dict[Verdict, dict[str,
         {OK: {}, BAD: {"r95_m": 6.1}, UNSURE: {"depth_m": math.nan}},
     ),
 }
-NEVER_IN_DOUBT = {"validity", "duplicate"}
+NEVER_IN_DOUBT = {"validity", "season", "duplicate"}
 
 
 def test_every_rule_stands_in_print_order():
@@ -126,7 +162,10 @@ def test_every_rule_has_a_sentence_and_a_source(rule):
     assert rule.source.strip().endswith((".", ")"))
     assert set(rule.needs_one_of) <= set(rule.parameters)
     assert set(rule.choices) <= {name for name, kind in rule.parameters.items() if kind == "text"}
-    assert set(rule.parameters.values()) <= {"length", "mass", "count", "share", "text"}
+    assert set(rule.parameters.values()) <= set(get_args(Dimension))
+    assert set(rule.apart) <= set(rule.parameters)
+    assert set(rule.needs_with) <= set(rule.parameters)
+    assert {need for needs in rule.needs_with.values() for need in needs} <= set(rule.parameters)
 
 
 @pytest.mark.parametrize("rule", CATALOGUE, ids=lambda rule: rule.rule_id)
@@ -199,9 +238,32 @@ def test_a_number_and_a_mass_are_two_findings_each_in_its_own_unit():
     assert findings[1].measured.tolist() == [1400.0, 2800.0]
 
 
+def test_sliding_and_overturning_are_two_findings_of_one_sea():
+    both = asked("stability", least_sliding_factor=ratio(1.5), least_overturning_factor=ratio(2.0), **SEA)
+    permit = a_permit(conditions=(both,))
+    apart = [c.limits for c in conditions_of(permit) if c.rule == "stability"]
+    assert [set(limits) - set(SEA) for limits in apart] == [
+        {"least_sliding_factor"},
+        {"least_overturning_factor"},
+    ]
+    assert all(
+        {name: limits[name] for name in SEA} == {k: limit(v) for k, v in SEA.items()} for limits in apart
+    )
+    (findings,) = judge(gathered(a_table(), permit=permit, types=[a_type()]))
+    sliding, overturning = (found for found in findings if found.rule == "stability")
+    assert [found.limit.tolist() for found in (sliding, overturning)] == [[1.5], [2.0]]
+    assert "against sliding" in sliding.message[0]
+    assert "against overturning" in overturning.message[0]
+
+
 def test_an_unknown_rule_is_refused_with_the_nearest_one():
     with pytest.raises(PermitError, match="Did you mean 'spacing'"):
         rule_of("spaceing")
+
+
+def without(*names: str) -> dict[str, Any]:
+    """Give the sea of the tests without some of its figures."""
+    return {name: value for name, value in SEA.items() if name not in names}
 
 
 REFUSED = [
@@ -217,6 +279,28 @@ REFUSED = [
     (asked("depth-band", least=40.0, greatest=feet(60.0)), "at least 40 m and at most 60 ft"),
     (asked("clearance", least="enough"), "a text.*Give a length"),
     (asked("relief", greatest_share=0.5), "a length.*Give a share"),
+    (asked("module-type"), r"Give types\.$"),
+    (asked("season"), r"states no limit.*Give open or closed\.$"),
+    (asked("season", open="summer"), r"'season' \(Special condition 9\): The window 'summer'.*1 May to 31"),
+    (asked("season", open="02-30 to 03-31"), "'02-30 to 03-31'"),
+    (asked("season", open="05-01 to 10-31", closed="1 April to 30 November"), "No day of the year is left"),
+    (asked("offshore-distance", baseline="mean low water"), "states no limit.*Give least or greatest"),
+    (asked("target-offset"), "Give greatest with a unit"),
+    (asked("stability", **SEA), r"Give least_sliding_factor or least_overturning_factor\.$"),
+    (asked("stability", least_sliding_factor=1.5, **SEA), "a length.*Give a ratio"),
+    (
+        asked("stability", least_sliding_factor=ratio(1.5), **without("lift_coefficient", "wave_period")),
+        "least_sliding_factor without wave_period, lift_coefficient.*Nothing of it is ever assumed",
+    ),
+    (
+        asked("stability", least_overturning_factor=ratio(2.0), **without("edge_distance")),
+        "least_overturning_factor without edge_distance",
+    ),
+    (asked("stability", least_sliding_factor=ratio(1.5), **SEA | {"wave_height": 0.0}), "not above zero"),
+    (
+        asked("stability", least_sliding_factor=ratio(1.5), **SEA | {"drag_coefficient": ratio(-1)}),
+        "below zero",
+    ),
 ]
 
 
@@ -230,6 +314,15 @@ def test_a_condition_that_no_rule_can_read_is_refused_before_it_is_recorded(cond
 def test_a_condition_that_its_rule_reads_is_given_back(rule_id):
     condition = asked(rule_id, **VECTORS[rule_id][0])
     assert checked_condition(condition) is condition
+
+
+def test_what_one_factor_does_not_need_may_be_left_out():
+    assert checked_condition(
+        asked("stability", least_sliding_factor=ratio(1.5), **without("force_height", "edge_distance"))
+    )
+    assert checked_condition(
+        asked("stability", least_overturning_factor=ratio(1.5), **without("friction_coefficient"))
+    )
 
 
 def test_limits_that_meet_are_no_contradiction():

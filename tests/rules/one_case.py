@@ -1,6 +1,7 @@
 """Placements as a rule sees them: columns with sane values, judged by one condition."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -10,7 +11,9 @@ from shapely import Polygon
 from registry.actions.gather_cases import cases_of
 from registry.measure.decision import Verdict
 from registry.measure.geodesic import direct
+from registry.records.baseline import Baseline
 from registry.records.finding import Findings
+from registry.records.module import ModuleType
 from registry.records.permit import Condition, KeepOut, Permit
 from registry.records.placement import PlacementTable
 from registry.records.quantity import Quantity
@@ -70,13 +73,31 @@ def gathered(
     keep_outs: Sequence[KeepOut] = (),
     judged: Sequence[int] | None = None,
     zone: str = "America/New_York",
+    baselines: Sequence[Baseline] = (),
+    types: Sequence[ModuleType] = (),
+    targets: tuple[Any, Any] | None = None,
 ) -> Cases:
-    """Gather every placement of the permit, or those judged, among all of the table."""
+    """
+    Gather every placement of the permit, or those judged, among all of the table.
+
+    `targets` are longitudes and latitudes, one for each judged placement or one for all.
+    """
     permit = permit or a_permit()
     rows = (
         np.flatnonzero(table.permit == permit.number) if judged is None else np.array(judged, dtype=np.intp)
     )
-    return cases_of(asked=[(permit, rows)], keep_outs=tuple(keep_outs), standing=table, zone=zone)
+    cases = cases_of(
+        asked=[(permit, rows)],
+        keep_outs=tuple(keep_outs),
+        standing=table,
+        zone=zone,
+        baselines=tuple(baselines),
+        types={each.type_id: each for each in types},
+    )
+    if targets is None:
+        return cases
+    lon, lat = (np.broadcast_to(np.asarray(each, dtype=float), (len(cases),)) for each in targets)
+    return replace(cases, target_lon_deg=lon, target_lat_deg=lat)
 
 
 def asked(rule_id: str, **limits: Quantity | float | str) -> Condition:
@@ -108,6 +129,24 @@ def count_of(value: int) -> Quantity:
 
 def kilograms(value: float) -> Quantity:
     return a_quantity(value, dimension="mass", written=f"{value:g} kg")
+
+
+def ratio(value: float) -> Quantity:
+    return a_quantity(value, dimension="ratio", written=f"{value:g}")
+
+
+#: What an engineer said of the dome of the tests, and the wave that a permit names; all invented.
+SEA: dict[str, Quantity | float | str] = {
+    "wave_height": 4.0,
+    "wave_period": a_quantity(10.0, dimension="time", written="10 s"),
+    "water_density": a_quantity(1025.0, dimension="density", written="1025 kg/m3"),
+    "drag_coefficient": ratio(1.0),
+    "inertia_coefficient": ratio(1.6),
+    "lift_coefficient": ratio(0.4),
+    "friction_coefficient": ratio(0.45),
+    "force_height": 0.6,
+    "edge_distance": 0.6,
+}
 
 
 def judged(
