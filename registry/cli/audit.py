@@ -12,9 +12,18 @@ from registry.cli.options import json_option, now, open_for_reading, registry_op
 from registry.cli.progress import Watch, watched
 from registry.measure.decision import Verdict
 from registry.records.audit_scope import scope_words
-from registry.records.audit_summary import AuditSummary, ConditionSummary, Counts, PermitSummary
+from registry.records.audit_summary import (
+    AuditSummary,
+    ConditionSummary,
+    Counts,
+    PermitSummary,
+    TodaySummary,
+)
+from registry.records.permit import Permit
 
 SHOWN = 20
+#: More permits than these are told in a line each, and of those that are flagged so many.
+MANY, LINES = 20, 100
 HEADINGS = ("condition", "cited from", "conforming", "nonconforming", "inconclusive", "n/a", "least margin")
 LONGEST_CITE = 34
 
@@ -226,10 +235,23 @@ def _data(summary: AuditSummary, *, proved: bool, as_of: bool) -> dict[str, Any]
         "permits": [
             {
                 "number": each.permit.number,
+                "in_force_from": each.permit.begins_on.isoformat(),
+                "amendment": each.permit.amendment,
                 "counts": _counts(each.counts),
                 "conditions": [_condition(condition) for condition in each.conditions],
             }
             for each in summary.permits
+        ],
+        # By the conditions in force today, where a permit was amended.
+        "today": [
+            {
+                "number": each.permit.number,
+                "in_force_from": each.permit.begins_on.isoformat(),
+                "then": _counts(each.then),
+                "now": _counts(each.now),
+                "otherwise": each.count,
+            }
+            for each in summary.today
         ],
         "findings": [
             condition.findings.line(row, str(each.placements.tag[row])).as_json()
@@ -281,19 +303,24 @@ def _tell(summary: AuditSummary, out: Path | None) -> None:
         from registry.records.entry import instant_text
 
         click.echo(scope_words(summary.as_of, summary.on, instant_text))
-    for each in summary.permits:
-        _tell_permit(each, out)
-    counts = [each.counts for each in summary.permits]
-    total = sum(each.total for each in counts)
-    many = ("permit" if len(counts) == 1 else "permits", "placement" if total == 1 else "placements")
-    click.echo(f"{mark(summary.verdict)}: {total} {many[1]} under {len(counts)} {many[0]}")
+    if len(summary.permits) > MANY:
+        _tell_in_lines(summary, out)
+    else:
+        for each in summary.permits:
+            _tell_permit(each, out)
+    for today in summary.today:
+        _tell_today(today)
+    total = sum(each.counts.total for each in summary.permits)
+    numbers = len({each.permit.number for each in summary.permits})
+    many = ("permit" if numbers == 1 else "permits", "placement" if total == 1 else "placements")
+    click.echo(f"{mark(summary.verdict)}: {total} {many[1]} under {numbers} {many[0]}")
     click.echo(f"Journal head {summary.journal_head}")
     click.echo("An aid, not a ruling: the permit itself and the office that issued it decide.")
 
 
 def _tell_permit(each: PermitSummary, out: Path | None) -> None:
     counts = each.counts
-    click.echo(f"Permit {each.permit.number} of {each.permit.authority}")
+    click.echo(f"Permit {_version(each.permit)} of {each.permit.authority}")
     click.echo(
         f"  {counts.total} placements: {counts.conforming} conforming, "
         f"{counts.nonconforming} nonconforming, {counts.inconclusive} inconclusive"
@@ -312,6 +339,46 @@ def _tell_permit(each: PermitSummary, out: Path | None) -> None:
     if len(flagged) > SHOWN:
         where = f"see {out / 'findings.csv'}" if out else "give --out DIR for findings.csv with all of them"
         click.echo(f"  ... and {len(flagged) - SHOWN} more; {where}")
+    click.echo()
+
+
+def _version(permit: Permit) -> str:
+    """Name a permit, and of an amended one the version."""
+    return f"{permit.number} (amended from {permit.begins_on})" if permit.amendment else permit.number
+
+
+def _tell_in_lines(summary: AuditSummary, out: Path | None) -> None:
+    """Tell of many permits in a line each, the worst first; of those that conform, how many there are."""
+    flagged = [each for each in summary.permits if each.counts.nonconforming or each.counts.inconclusive]
+    flagged.sort(key=lambda each: (-each.counts.nonconforming, -each.counts.inconclusive))
+    rows: list[tuple[str, ...]] = [("permit", "placements", "conforming", "nonconforming", "inconclusive")]
+    rows += [
+        (_version(each.permit), *map(str, (c.total, c.conforming, c.nonconforming, c.inconclusive)))
+        for each in flagged[:LINES]
+        for c in (each.counts,)
+    ]
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    for row in rows:
+        cells = [row[0].ljust(widths[0]), *(c.rjust(w) for c, w in zip(row[1:], widths[1:], strict=True))]
+        click.echo("  ".join(cells))
+    if len(flagged) > LINES:
+        click.echo(f"... and {len(flagged) - LINES} more with something nonconforming or inconclusive")
+    click.echo(f"{len(summary.permits) - len(flagged)} more conform in everything.")
+    where = f"See {out}" if out else "Give --permit N for one of them, or --out DIR for all"
+    click.echo(f"{where}.\n")
+
+
+def _tell_today(today: TodaySummary) -> None:
+    """Say whom the conditions of today would find otherwise than those of its own day."""
+    version = f"Permit {today.permit.number} as it is in force today (from {today.permit.begins_on})"
+    if not today.count:
+        click.echo(f"{version} would find the same of every placement.\n")
+        return
+    click.echo(f"{version} would find otherwise of {today.count}:")
+    for row in today.listed[:SHOWN]:
+        click.echo(f"  {row.tag}: {row.then.word} by its own day, {row.now.word} by today. {row.message}")
+    if today.count > SHOWN:
+        click.echo(f"  ... and {today.count - SHOWN} more")
     click.echo()
 
 

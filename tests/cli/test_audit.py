@@ -17,6 +17,7 @@ from tests.builders import (
     ACTOR,
     a_memorial,
     a_module,
+    a_permit,
     a_placement,
     a_programme,
     a_stocked_registry,
@@ -269,3 +270,25 @@ def test_on_a_terminal_a_long_audit_shows_that_it_works(faulty, capsys, monkeypa
 def test_a_registry_that_is_absent(folder, capsys):
     assert run(("audit",)) == 4
     assert "Remedy" in capsys.readouterr().err
+
+
+def test_many_permits_are_told_in_a_line_each_the_worst_first(folder, capsys):
+    clock = FixedClock(FIRST)
+    numbers = [f"TN-{number:04d}" for number in range(30)]
+    with create_registry(folder / "leadline.gpkg", a_programme(), actor=ACTOR, clock=clock) as register:
+        stocked = [draft for draft in a_stocked_registry(60) if draft.kind != "permit.added"]
+        register.append([*(permit_added(a_permit(number=number)) for number in numbers), *stocked])
+        register.append(
+            [placement_logged(a_placement(tag=tag, permit="TN-0007")) for tag in ("MR-0001", "MR-0002")]
+        )
+    code = run(("audit",))
+    told = capsys.readouterr().out
+    lines = told.splitlines()
+    assert code == 1
+    assert lines[0].split() == ["permit", "placements", "conforming", "nonconforming", "inconclusive"]
+    assert lines[1].split() == ["TN-0007", "2", "0", "2", "0"]
+    assert lines[2:4] == [
+        "29 more conform in everything.",
+        "Give --permit N for one of them, or --out DIR for all.",
+    ]
+    assert "2 placements under 30 permits" in told

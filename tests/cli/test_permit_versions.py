@@ -125,3 +125,52 @@ report_cite = "General condition 5"
     assert "Reported in EPSG:6318, degrees, minutes and seconds; ftUS, kg" in shown
     assert "Notice 1 day before the work [General condition 3]" in shown
     assert "Report 30 days after the work [General condition 5]" in shown
+
+
+def place(reef: Reef, number: int, day: date, minute: int = 0):
+    return reef.good(
+        *("place", f"LN-{number:05d}", "--type", "hump-60", "--permit", "HB-0417"),
+        *(
+            "--at",
+            f"{33.9950 + 0.00007 * number:.6f} N 77.000000 W",
+            "--frame",
+            "EPSG:6318",
+            "--r95",
+            "0.1 m",
+        ),
+        *("--depth", "70 ft", "--depth-u95", "1 ft", "--when", f"{day}T12:{minute:02d}:00Z"),
+    )
+
+
+def test_an_audit_judges_by_the_version_of_the_day_and_tells_apart_what_today_asks(reef):
+    place(reef, 1, PAST - timedelta(days=10))
+    place(reef, 2, PAST - timedelta(days=9))  # 7.8 m from the first, less two bases of 0.45 m
+    amend(reef)
+    place(reef, 5, PAST + timedelta(days=5))
+    told = reef.good("audit").out
+    assert "Permit HB-0417 of Harbour Bay Coastal Office\n  2 placements: 2 conforming" in told
+    assert f"Permit HB-0417 (amended from {PAST}) of Harbour Bay Coastal Office\n  1 placements" in told
+    assert f"Permit HB-0417 as it is in force today (from {PAST}) would find otherwise of 2:" in told
+    assert "  LN-00001: conforming by its own day, nonconforming by today." in told
+    assert "conforming: 3 placements under 1 permit" in told.lower()
+    data = reef.good("audit", "--json").json
+    assert [each["in_force_from"] for each in data["permits"]] == ["2024-05-01", PAST.isoformat()]
+    (today,) = data["today"]
+    assert (today["otherwise"], today["now"]["nonconforming"], today["then"]["conforming"]) == (2, 2, 3)
+    reef("audit", "--out", "officer")
+    page = (reef.folder / "officer" / "report.html").read_text(encoding="utf-8")
+    assert '<h2 id="today">By the conditions of today</h2>' in page
+    assert "LN-00001" in page.partition('id="today"')[2]
+
+
+def test_a_permit_that_has_expired_is_still_audited(reef):
+    short = PERMIT.replace("valid_to = 2034-04-30", f"valid_to = {PAST}").replace("HB-0417", "TN-0033")
+    reef.good("permit", "add", reef.write("short.toml", short))
+    reef(
+        *("place", "LN-00009", "--type", "hump-60", "--permit", "TN-0033", "--at", "34.0000 N 77.00000 W"),
+        *("--frame", "EPSG:6318", "--r95", "0.1 m", "--depth", "70 ft", "--depth-u95", "1 ft"),
+        *("--when", f"{PAST + timedelta(days=2)}T12:00:00Z"),
+    )
+    answer = reef("audit", "--permit", "TN-0033")
+    assert answer.code == 1
+    assert f"the permit is valid from 2024-05-01 to {PAST}" in answer.out
