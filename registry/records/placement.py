@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass, field, fields
 from datetime import datetime
-from typing import Any
+from typing import Any, overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,7 +68,36 @@ def _objects() -> NDArray[np.object_]:
     return np.empty(0, dtype=object)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+class _Words:
+    """
+    A column of words that may be handed over as UTF-8 bytes, and is kept so until somebody looks at it.
+
+    A million identifiers take a fifth of the memory that way, and hardly anybody looks at all of them.
+    """
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self._name = name
+
+    @overload
+    def __get__(self, table: None, owner: type) -> tuple[()]: ...
+
+    @overload
+    def __get__(self, table: object, owner: type) -> NDArray[np.object_]: ...
+
+    def __get__(self, table: object | None, owner: type) -> NDArray[np.object_] | tuple[()]:
+        if table is None:
+            return ()  # what the dataclass takes for the default
+        words: NDArray[Any] = vars(table)[self._name]
+        if words.dtype.kind == "S":
+            words = np.char.decode(words, "utf-8").astype(object)
+            vars(table)[self._name] = words
+        return words
+
+    def __set__(self, table: object, words: NDArray[Any] | tuple[()]) -> None:
+        vars(table)[self._name] = words if isinstance(words, np.ndarray) else _objects()
+
+
+@dataclass(frozen=True, kw_only=True)
 class PlacementTable:
     """
     Placements as columns, one row each, joined with what their module is.
@@ -78,7 +107,7 @@ class PlacementTable:
     """
 
     #: Identifier of the placement: origin and sequence of its journal entry, as "a1b2c3d4-17".
-    placement_id: NDArray[np.object_] = field(default_factory=_objects)
+    placement_id: _Words = _Words()
     tag: NDArray[np.object_] = field(default_factory=_objects)
     permit: NDArray[np.object_] = field(default_factory=_objects)
     module_type: NDArray[np.object_] = field(default_factory=_objects)
@@ -104,7 +133,7 @@ class PlacementTable:
 
     def __post_init__(self) -> None:
         """Refuse ragged columns."""
-        lengths = {f.name: len(getattr(self, f.name)) for f in fields(self)}
+        lengths = {name: len(column) for name, column in vars(self).items()}
         if len(set(lengths.values())) > 1:
             what = f"The columns of a placement table differ in length: {lengths}."
             raise InvalidRecordError(what, remedy="Give every column one value for each placement.")
@@ -115,10 +144,14 @@ class PlacementTable:
 
     def rows(self, which: NDArray[Any] | slice) -> "PlacementTable":
         """Give the placements that an index array, a mask or a slice chooses."""
-        return PlacementTable(**{f.name: getattr(self, f.name)[which] for f in fields(self)})
+        return PlacementTable(**{name: column[which] for name, column in vars(self).items()})
 
     def joined(self, other: "PlacementTable") -> "PlacementTable":
         """Give these placements followed by others."""
-        return PlacementTable(
-            **{f.name: np.concatenate([getattr(self, f.name), getattr(other, f.name)]) for f in fields(self)}
-        )
+        return PlacementTable(**{f.name: self._with(other, f.name) for f in fields(self)})
+
+    def _with(self, other: "PlacementTable", name: str) -> NDArray[Any]:
+        one, two = vars(self)[name], vars(other)[name]
+        if one.dtype.kind != two.dtype.kind:
+            one, two = getattr(self, name), getattr(other, name)
+        return np.concatenate([one, two])

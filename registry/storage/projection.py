@@ -13,6 +13,7 @@ from registry.errors import ConflictError, InvalidRecordError, NewerRegistryErro
 from registry.records.entry import Entry, canonical_json, instant_text
 from registry.storage.geopackage_blob import Bounds, blob_bounds, point_blob, shape_blob
 from registry.storage.geopackage_schema import FORMAT, srs_of
+from registry.storage.placement_numbers import packed_numbers
 
 __all__ = ["Projection"]
 
@@ -356,6 +357,14 @@ class Projection:
                 "module": module[0] if module else None,
                 "module_type": module[1] if module else None,
                 "listed_name": _listed(*module[2:]) if module else None,
+                "numbers": packed_numbers(
+                    lon_deg=home["lon_deg"],
+                    lat_deg=home["lat_deg"],
+                    r95_m=home["r95_m"],
+                    depth_m=body["charted_depth_m"],
+                    depth_u95_m=body["depth_u95_m"],
+                    placed_at=body["placed_at"],
+                ),
             },
             taken,
             remedy,

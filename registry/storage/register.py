@@ -218,7 +218,7 @@ class GeoPackageRegister:
         """Give the placements that stand (not superseded), in order of time and then of identifier."""
         if permit is None:
             return self._table("", ())
-        return self._table("WHERE p.permit = ?", (permit,))
+        return self._table("WHERE permit = ?", (permit,))
 
     def placements_near(self, *, lon_deg: float, lat_deg: float, reach_m: float) -> "PlacementTable":
         """Give the standing placements within at least `reach_m` of a point (others may be among them)."""
@@ -227,7 +227,7 @@ class GeoPackageRegister:
             ["SELECT id FROM rtree_placements_geom WHERE maxx >= ? AND minx <= ? AND maxy >= ? AND miny <= ?"]
             * len(boxes)
         )
-        return self._table(f"WHERE p.fid IN ({found})", [bound for box in boxes for bound in box])
+        return self._table(f"WHERE fid IN ({found})", [bound for box in boxes for bound in box])
 
     def placement_count(self, *, permit: str | None = None) -> int:
         """Give how many placements stand."""
@@ -468,66 +468,10 @@ class GeoPackageRegister:
             raise RegistryError(what, remedy="Find it with `leadline journal verify`.") from error
 
     def _table(self, chosen: str, values: Sequence[Any]) -> "PlacementTable":
-        """Read standing placements into columns, without an object for each row."""
-        import numpy as np
+        from registry.storage.placement_columns import read_placements
 
-        from registry.records.placement import PlacementTable
-
-        with self.reading():
-            types = self._rows(
-                "SELECT fid, type_id, height_m, height_u95_m, base_radius_m, mass_kg FROM module_types"
-            )
-            with told_plainly(self.place):
-                cursor = self._connection.execute(
-                    # Infinity stands for NULL on the way into numpy: no recorded number is infinite.
-                    "SELECT p.placement_id, p.tag, p.permit, ifnull(m.memorial, ''),"
-                    " ifnull(p.module_type, ''), p.lon_deg, p.lat_deg, p.r95_m,"
-                    " ifnull(p.charted_depth_m, 9e999), ifnull(p.depth_u95_m, 9e999),"
-                    " ifnull(m.mass_kg, 9e999), p.placed_at"
-                    f" FROM placements p LEFT JOIN modules m ON m.fid = p.module {chosen}"
-                    " ORDER BY p.placed_at, p.placement_id",
-                    values,
-                )
-                columns = np.fromiter(cursor, dtype=np.dtype(_COLUMNS))
-        numbers = {name: np.ascontiguousarray(columns[name]) for name, kind in _COLUMNS if kind == "f8"}
-        for column in numbers.values():
-            column[np.isinf(column)] = np.nan
-        type_ids, rows = np.unique(columns["module_type"].astype(str), return_inverse=True)
-        known = {row[1]: row[2:] for row in types}
-        sizes = np.array([known.get(name, (np.nan,) * 4) for name in type_ids], dtype=float).reshape(-1, 4)[
-            rows
-        ]
-        mass_kg = np.where(np.isnan(numbers["mass_kg"]), sizes[:, 3], numbers["mass_kg"])
-        # datetime64 takes no zone; every instant in the registry is UTC.
-        placed_at = np.array([text[:-1] for text in columns["placed_at"]], dtype="datetime64[ms]")
-        words = {
-            name: columns[name].copy()
-            for name in ("placement_id", "tag", "permit", "module_type", "memorial")
-        }
-        return PlacementTable(
-            **words,
-            **(numbers | {"mass_kg": mass_kg}),
-            placed_at_s=placed_at.astype(np.int64) / 1000.0,
-            height_m=sizes[:, 0].copy(),
-            height_u95_m=sizes[:, 1].copy(),
-            base_radius_m=sizes[:, 2].copy(),
-        )
-
-
-_COLUMNS = [
-    ("placement_id", "O"),
-    ("tag", "O"),
-    ("permit", "O"),
-    ("memorial", "O"),
-    ("module_type", "O"),
-    ("lon_deg", "f8"),
-    ("lat_deg", "f8"),
-    ("r95_m", "f8"),
-    ("depth_m", "f8"),
-    ("depth_u95_m", "f8"),
-    ("mass_kg", "f8"),
-    ("placed_at", "O"),
-]
+        with self.reading(), told_plainly(self.place):
+            return read_placements(self._connection, chosen, values)
 
 
 def insert_entry(connection: sqlite3.Connection, entry: Entry) -> int:

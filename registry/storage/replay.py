@@ -238,7 +238,7 @@ def _first_difference(
         told = "it is missing"
     elif their_row is not None:
         told = ", ".join(
-            f"{name} is {_shown(mine)}, by the journal {_shown(true)}"
+            f"{name} is {_shown(name, mine)}, by the journal {_shown(name, true)}"
             for name, mine, true in zip(names, our_row, their_row, strict=True)
             if mine != true
         )
@@ -251,9 +251,9 @@ def _first_difference(
     return Problem(position=0, reference=table, kind="changed", sentence=what)
 
 
-def _shown(value: Any) -> str:
+def _shown(name: str, value: Any) -> str:
     if isinstance(value, bytes):
-        return "another shape"
+        return "another shape" if name == "geom" else "another value"
     text = "empty" if value is None else str(value)
     return text if len(text) <= 60 else f"{text[:60]}…"
 

@@ -346,10 +346,11 @@ def test_what_was_written_anew_after_every_certificate_is_betrayed_by_an_old_pap
         ("UPDATE placements SET lon_deg = -76.5 WHERE fid = 9",
          "Table placements is not what the journal says, from row 9 (entry {}-9) on: lon_deg is -76.5, by the"),
         ("UPDATE placements SET charted_depth_m = NULL WHERE fid = 10", "(entry {}-10) on: charted_depth_m is empty"),
+        ("UPDATE placements SET numbers = x'01' WHERE fid = 9", "(entry {}-9) on: numbers is another value"),
         ("DELETE FROM placements WHERE fid = 9", "row 9 (entry {}-9) on: it is missing"),
         ("DELETE FROM placements WHERE fid = 14", "row 14 (entry {}-14) on: it is missing"),
-        ("INSERT INTO placements (fid, placement_id, tag, permit, placed_at, lon_deg, lat_deg, r95_m, warnings)"
-         " VALUES (99, 'x', 'X', 'P', '', 0, 0, 1, '')", "from row 99 on: it should not be there"),
+        ("INSERT INTO placements (fid, placement_id, tag, permit, placed_at, lon_deg, lat_deg, r95_m, warnings, numbers)"
+         " VALUES (99, 'x', 'X', 'P', '', 0, 0, 1, '', x'01')", "from row 99 on: it should not be there"),
         ("UPDATE modules SET memorial = 'Ann Other' WHERE fid = 2", "memorial is Ann Other, by the journal"),
         ("UPDATE conditions SET limits = '{{}}' WHERE fid = 1", "Table conditions"),
         ("UPDATE keep_outs SET setback_m = 0", "setback_m is 0.0, by the journal"),

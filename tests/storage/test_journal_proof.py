@@ -284,6 +284,7 @@ def test_the_tables_of_an_earlier_version_are_told_from_damage_and_made_anew(pat
             "DELETE FROM gpkg_extensions WHERE table_name = 'baselines';"
             "DELETE FROM gpkg_geometry_columns WHERE table_name = 'baselines';"
             "DELETE FROM gpkg_contents WHERE table_name IN ('baselines', 'declarations');"
+            "DROP INDEX placements_by_permit; ALTER TABLE placements DROP COLUMN numbers;"
             "ALTER TABLE targets DROP COLUMN reason; DROP TABLE conditions; DROP TABLE permits;"
             "CREATE TABLE permits (fid INTEGER PRIMARY KEY, number TEXT NOT NULL UNIQUE, entry INTEGER);"
             "CREATE TABLE conditions (fid INTEGER PRIMARY KEY, permit TEXT REFERENCES permits (number));"
@@ -291,7 +292,12 @@ def test_the_tables_of_an_earlier_version_are_told_from_damage_and_made_anew(pat
         ),
     )
     with open_again(path) as register:
-        for ask in (register.permits, register.baselines, lambda: register.permit("HB-0417")):
+        for ask in (
+            register.permits,
+            register.baselines,
+            lambda: register.permit("HB-0417"),
+            register.placements,
+        ):
             with pytest.raises(RegistryError, match="an earlier version made them") as refusal:
                 ask()
             assert "leadline journal rebuild" in refusal.value.remedy
