@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from registry.records.permit import Condition
 from registry.records.placement import PlacementTable
 from tests.builders import LAT_DEG, LON_DEG, NOON
-from tests.rules.one_case import a_table, asked, at, count_of, kilograms, share
+from tests.rules.one_case import SEA, a_table, asked, at, count_of, kilograms, ratio, share
 
 #: Lengths in steps of a millimetre, so that no example hangs on the last bit.
 metres = st.integers(0, 40_000).map(lambda millimetres: millimetres / 1000.0)
@@ -62,11 +62,17 @@ def conditions(draw: st.DrawFn, /) -> Condition:
         asked("spacing", least=least, greatest=greatest, basis="centre"),
         asked("depth-band", least=least, greatest=greatest),
         asked("clearance", least=least),
+        asked("offshore-distance", least=least),
+        asked("offshore-distance", least=least, greatest=greatest),
+        asked("target-offset", greatest=greatest),
+        asked("stability", least_sliding_factor=ratio(1.5), **SEA),
+        asked("stability", least_overturning_factor=ratio(2.0), types="dome-120", **SEA),
         asked("relief", greatest=least / 10.0),
         asked("relief", greatest=2.0, greatest_share=share(0.5)),
         asked("capacity", greatest_count=count_of(3)),
         asked("capacity", greatest_mass=kilograms(4000.0)),
         asked("validity"),
+        asked("season", open="05-15 to 06-02", closed="25 May to 30 May"),
         asked("module-type", types="dome-120"),
         asked("duplicate"),
         asked("position-quality", greatest=least),

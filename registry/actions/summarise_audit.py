@@ -29,7 +29,7 @@ from registry.rules.catalogue import rule_of
 __all__ = ["margins", "summarise_audit"]
 
 #: Rules whose limit is a greatest value, whatever their condition states.
-AT_MOST = frozenset(("relief", "capacity", "duplicate", "position-quality"))
+AT_MOST = frozenset(("relief", "capacity", "duplicate", "position-quality", "target-offset"))
 #: Of more flagged placements than these under one permit, the worst are told with their evidence.
 MOST_EVIDENCE = 100
 #: Units of what is merely counted once or listed: to be far from the limit means nothing there.

@@ -51,6 +51,8 @@ HISTOGRAMS = {
     "spacing": ("Spacing", "metres to the neighbour that decides"),
     "clearance": ("Clearance", "metres of water over the top of the module"),
 }
+#: Of each unit of findings, what the parameters are that state a limit in it.
+DIMENSIONS = {"m": "length", "kg": "mass", "modules": "count", "1": "ratio"}
 
 #: How the parameters of a condition are read aloud before their value; others as they are called.
 LIMIT_WORDS = {
@@ -288,7 +290,7 @@ def _finding(each: ConditionSummary, found: Finding, placed_at_s: float, zone: Z
 def _limit(each: ConditionSummary, found: Finding) -> str:
     """Write the limit that decided, in the permit's own words where they state it."""
     for quantity in each.condition.limits.values():
-        if quantity.dimension != "text" and quantity.value == found.limit:
+        if quantity.dimension == DIMENSIONS.get(found.unit) and quantity.value == found.limit:
             return limit_text(quantity)
     if not math.isfinite(found.limit):
         return ", ".join(quantity.written for quantity in each.condition.limits.values()) or "–"

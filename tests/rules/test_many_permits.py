@@ -1,6 +1,7 @@
 """Permits that are judged together are judged as each would be alone, and each condition where it applies."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -10,12 +11,17 @@ from shapely import LineString, box
 
 from registry.actions.gather_cases import Surroundings, cases_of, moved
 from registry.rules.catalogue import conditions_of, judge
-from tests.builders import LAT_DEG, LON_DEG, a_keep_out, a_permit, an_area
+from tests.builders import LAT_DEG, LON_DEG, a_baseline, a_keep_out, a_permit, a_target, a_type, an_area
 from tests.rules.one_case import BAD, NOT_ASKED, OK, a_square, a_table, asked, at, gathered, verdicts
 from tests.strategies import conditions, tables
 
 CABLE = a_keep_out(setback_m=15.0, shape=LineString([(LON_DEG, 33.99), (LON_DEG, 34.01)]))
 NUMBERS = ("HB-0417", "TN-0033")
+SHORES = (
+    a_baseline(shape=LineString([(-76.9993, 33.99), (-76.9994, 34.01)])),
+    a_baseline(baseline_id="baseline-0002", name="isle", shape=a_square(-77.0003, 34.0001, 9.0)),
+)
+PLAN = tuple(a_target(permit=number, tag=tag) for number in NUMBERS for tag in "ABCDE")
 
 
 @settings(deadline=None)
@@ -36,7 +42,8 @@ def test_permits_and_versions_judged_together_answer_as_each_alone(table, asked_
 
     def answers(chosen):
         given_ = [(permits[k], parts[k]) for k in chosen]
-        return judge(cases_of(asked=given_, keep_outs=(CABLE,), standing=every, zone="UTC"))
+        around: dict[str, Any] = {"baselines": SHORES, "types": {"dome-120": a_type()}, "targets": PLAN}
+        return judge(cases_of(asked=given_, keep_outs=(CABLE,), standing=every, zone="UTC", **around))
 
     together = answers(range(4))
     assert [len(of) for of in together] == [len(conditions_of(permit)) for permit in permits]
@@ -47,7 +54,9 @@ def test_permits_and_versions_judged_together_answer_as_each_alone(table, asked_
             assert one.verdict.tolist() == other.verdict.tolist()
             assert list(one.message) == list(other.message)
             for name in ("measured", "limit", "u95"):
-                np.testing.assert_array_equal(getattr(one, name), getattr(other, name))
+                # What is measured from long lines takes planes of its own: nanometres are no difference.
+                within = 1e-7 if one.rule == "offshore-distance" else 0.0
+                np.testing.assert_allclose(getattr(one, name), getattr(other, name), rtol=0, atol=within)
 
 
 def two_areas():
