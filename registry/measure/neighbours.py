@@ -4,6 +4,9 @@ Which points lie near which: candidates from strips or a tree in space, exact ge
 Works across the 180th meridian and at the poles. Distances are those on the ellipsoid, between the points
 at height zero: the straight chord is never longer than the geodesic, so no neighbour is missed.
 
+What is found for a point depends on what lies around it alone, to the last bit, and not on how it was found
+or who else asked: chords are computed in one way, and of two as near the one of the lower row is taken.
+
 Points that stand as modules do, at some usual spacing, are swept in narrow strips along parallels; those
 that stand alone, in a crowd, at the 180th meridian or at a pole are looked up in a kd-tree.
 """
@@ -15,7 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from registry.measure.geodesic import EARTH_RADIUS_M, earth_centred, earth_centred_axes, inverse
-from registry.measure.strips import CROWD, Strips
+from registry.measure.strips import CROWD, Strips, squared_chords
 
 __all__ = ["Neighbourhood", "cross_pairs_within", "nearest", "nearest_other", "pairs_within"]
 
@@ -26,6 +29,8 @@ Rows = NDArray[np.intp]
 _SERIES_M = 2_000.0
 #: Beyond here the flattening may put another point nearer than the one with the least chord. Units: m.
 _FAR_M = 20_000.0
+#: Chords that differ by less than this share are compared once more, bit by bit.
+_ALIKE = 1.0 + 1e-12
 #: What floating point may lose of a short distance. Units: m.
 _ROUNDING_M = 1e-8
 #: Number of points from which a second processor is worth its start.
@@ -254,7 +259,7 @@ class Neighbourhood:
         for i in np.flatnonzero(np.isfinite(chord) & (chord > _FAR_M)):
             # The flattening may put another point nearer than the one with the least chord.
             centre = earth_centred(p[i], q[i])[0]
-            near = self._columns[self._tree.query_ball_point(centre, chord[i] * 1.005)]
+            near = np.sort(self._columns[self._tree.query_ball_point(centre, chord[i] * 1.005)])
             near = near[near != self_row[i]]
             away = inverse(p[i], q[i], self.lon[near], self.lat[near])[0]
             index[i], distance[i] = near[np.argmin(away)], away.min()
@@ -284,13 +289,14 @@ class Neighbourhood:
             i, j, distance = cross_pairs_within(lon, lat, self.lon, self.lat, reach_m)
         else:
             if reach_m <= _MANY_STRIPS * self._strips[0].reach_m:
-                i, j, chord = self._strips[0].within(asked, _chord_reach(reach_m))
+                i, j, chord = self._strips[0].within(asked, np.full(len(asked), _chord_reach(reach_m)))
             else:
                 order = _sorted_in_space(self._xyz[:, asked].T)
                 found = _tree(self._xyz[:, asked[order]].T).sparse_distance_matrix(
                     self._tree, _chord_reach(reach_m), output_type="ndarray"
                 )
-                i, j, chord = order[found["i"]], self._columns[found["j"]], found["v"]
+                i, j = order[found["i"]], self._columns[found["j"]]
+                chord = np.sqrt(squared_chords(self._xyz[:, asked[i]], self._xyz[:, j]))
             i, j, distance = _decide((lon, lat), (self.lon, self.lat), i=i, j=j, chord=chord, reach_m=reach_m)
         other = asked[i] != j
         i, j, distance = asked[i[other]], j[other], distance[other]
@@ -312,12 +318,22 @@ class Neighbourhood:
         """Ask the tree: row and chord; -1 and infinity where there is none."""
         xyz = earth_centred(lon, lat)
         order = _sorted_in_space(xyz)
-        chords, found = self._tree.query(xyz[order], k=2, workers=2 if len(order) >= _MANY else 1)
-        # Where there is no second point, the tree answers with its length.
+        chords, found = self._tree.query(xyz[order], k=3, workers=2 if len(order) >= _MANY else 1)
+        # Where there is no third point, the tree answers with its length.
         found = np.append(self._columns, -1)[found]
-        pick = np.arange(len(order)), (found[:, 0] == own[order]).astype(np.intp)
-        index, chord = np.empty(len(order), dtype=np.intp), np.empty(len(order))
-        index[order], chord[order] = found[pick], chords[pick]
+        chords[found == own[order, None]] = np.inf
+        pick = np.arange(len(order)), chords.argmin(axis=1)
+        least, index = chords[pick], np.empty(len(order), dtype=np.intp)
+        index[order] = np.where(np.isfinite(least), found[pick], -1)
+        alike = np.flatnonzero(np.isfinite(least) & ((chords <= least[:, None] * _ALIKE).sum(axis=1) > 1))
+        balls = self._tree.query_ball_point(xyz[order[alike]], least[alike] * _ALIKE)
+        for row, ball in zip(order[alike].tolist(), balls, strict=True):
+            near = np.sort(self._columns[ball])
+            near = near[near != own[row]]
+            index[row] = near[squared_chords(xyz[row], self._xyz[:, near]).argmin()]
+        chord = np.full(len(order), np.inf)
+        known = np.flatnonzero(index >= 0)
+        chord[known] = np.sqrt(squared_chords(xyz[known].T, self._xyz[:, index[known]]))
         return index, chord
 
     @cached_property
@@ -346,30 +362,44 @@ class Neighbourhood:
         """Row of the nearest of each and the chord to it; -1 and infinity where strips cannot tell."""
         least = np.full(len(self), np.inf)
         index = np.full(len(self), -1, dtype=np.intp)
-        sure = np.ones(len(self), dtype=bool)
+        sure, tied = np.ones(len(self), dtype=bool), np.zeros(len(self), dtype=bool)
         for strips in self._strips:
-            other, squared, unsure = strips.sweep()
+            other, squared, unsure, alike = strips.sweep()
             sure[unsure] = False
-            nearer = np.flatnonzero(squared < least.take(strips.order))
+            tied[alike] = True
+            before = least.take(strips.order)
+            found = strips.order.take(other)
+            nearer = np.flatnonzero(
+                (squared < before) | ((squared == before) & (found < index.take(strips.order)))
+            )
             row = strips.order.take(nearer)
-            least[row], index[row] = squared.take(nearer), strips.order.take(other.take(nearer))
+            least[row], index[row] = squared.take(nearer), found.take(nearer)
         reach_m = self._strips[0].reach_m
         sure &= least <= reach_m**2
         left = np.flatnonzero(~sure)
         index[left], least[left] = -1, np.inf
         chord = np.sqrt(least)
+        again = np.flatnonzero(tied & sure)
+        if again.size:
+            _take_nearest(index, chord, again, self._strips[0].within(again, chord[again] * _ALIKE))
         for _ in range(_WIDER):
             if not left.size:
                 break
             most = CROWD if left.size > _FEW_LEFT else _DENSE
-            i, j, away = self._strips[0].within(left, reach_m, most=most)
-            i, j, away = i[j != left[i]], j[j != left[i]], away[j != left[i]]
-            order = np.lexsort((away, i))
-            row, first = np.unique(i[order], return_index=True)
-            index[left[row]], chord[left[row]] = j[order[first]], away[order[first]]
+            near = self._strips[0].within(left, np.full(len(left), reach_m), most=most)
+            _take_nearest(index, chord, left, near)
             left = left[index[left] < 0]
             reach_m *= 2.0
         return index, chord
+
+
+def _take_nearest(index: Rows, chord: Floats, rows: Rows, pairs: tuple[Rows, Rows, Floats]) -> None:
+    """Note, in place, the nearest other of some rows: pairs of a place in `rows`, a row, and the chord."""
+    i, j, away = pairs
+    other = np.flatnonzero(j != rows[i])
+    order = other[np.lexsort((j[other], away[other], i[other]))]
+    place, first = np.unique(i[order], return_index=True)
+    index[rows[place]], chord[rows[place]] = j[order[first]], away[order[first]]
 
 
 def _usual_spacing(lon: Floats, lat: Floats) -> float:
@@ -404,7 +434,7 @@ def _spacing_among(lon: Floats, lat: Floats, groups: list[Rows]) -> float:
 
 def _chords(a: Floats, b: Floats) -> Floats:
     """Straight distances between every point of one set and every point of another, shape (n, m)."""
-    return np.asarray(np.sqrt(((a[:, None, :] - b[None, :, :]) ** 2).sum(axis=2)))
+    return np.asarray(np.sqrt(squared_chords(a.T[:, :, None], b.T[:, None, :])))
 
 
 def _nearest_of_few(
@@ -417,9 +447,12 @@ def _nearest_of_few(
     chord = chords[np.arange(len(index)), index]
     index[~np.isfinite(chord)] = -1
     distance = np.full(len(index), np.inf)
-    for row in np.flatnonzero(index >= 0):
+    known = np.flatnonzero(index >= 0)
+    at = index[known]
+    distance[known] = _geodesic((a[0][known], a[1][known]), (b[0][at], b[1][at]), chord[known])
+    for row in np.flatnonzero((index >= 0) & (chord > _FAR_M)):
         # The flattening may put another point nearer than the one with the least chord.
-        near = np.flatnonzero(chords[row] <= (chord[row] * 1.005 if chord[row] > _FAR_M else chord[row]))
+        near = np.flatnonzero(chords[row] <= chord[row] * 1.005)
         away = inverse(a[0][row], a[1][row], b[0][near], b[1][near])[0]
         index[row], distance[row] = near[np.argmin(away)], away.min()
     return index, distance

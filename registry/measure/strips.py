@@ -4,7 +4,7 @@ Strips along parallels, in which points are sorted from west to east: who lies b
 Works across the 180th meridian and at the poles.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import cached_property
 from itertools import pairwise
 from typing import Any
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from registry.measure.geodesic import FLATTENING, SEMI_MAJOR_M, earth_centred_axes
 
-__all__ = ["CROWD", "Strips"]
+__all__ = ["CROWD", "Strips", "squared_chords"]
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.intp]
@@ -62,7 +62,7 @@ class Strips:
         step = np.asarray(east_deg * _STEPS_PER_DEG)
         return np.clip(step, 0.0, 2.0**32 - 1.0, out=step).astype(np.int64)
 
-    def sweep(self) -> tuple[Rows, Floats, Rows]:
+    def sweep(self) -> tuple[Rows, Floats, Rows, Rows]:
         """
         Compare each point with those that follow within reach in its strip.
 
@@ -74,11 +74,13 @@ class Strips:
             Square of the chord to it; infinite where there is none. Units: m².
         unsure : numpy.ndarray of int
             Rows of points that were not compared with all that might be in reach.
+        tied : numpy.ndarray of int
+            Rows of points that have another as near, as far as the sweep can tell.
         """
         key, (x, y, z) = self._key, self._xyz
         least = np.full(len(key), np.inf)
         other = np.arange(len(key))
-        unsure = np.zeros(len(key), dtype=bool)
+        unsure, tied = np.zeros(len(key), dtype=bool), np.zeros(len(key), dtype=bool)
         for low in range(0, len(key), _CHUNK):
             chunk = slice(low, low + _CHUNK)
             width, unsure[chunk] = self._width(chunk)
@@ -94,14 +96,18 @@ class Strips:
                     unsure[b] |= active
                     break
                 if count * 4 > len(active):
-                    _note_nearer(least, a, b, _squared(x, y, z, a, b), step)
+                    _note_nearer(least, tied, a, b, _squared(x, y, z, a, b), step=step)
                 else:
                     first = low + np.flatnonzero(active)
-                    _note_nearer(least, first, first + step, _squared(x, y, z, first, first + step), step)
+                    after = first + step
+                    _note_nearer(least, tied, first, after, _squared(x, y, z, first, after), step=step)
             code = least[chunk].view(np.int64) & 63
             away = code >> 1
             other[chunk] += np.where(code & 1, -away, away)
-        return other, least, self.order[unsure]
+            # The code took the last bits: measured again, a distance depends on its two points alone.
+            found = low + np.flatnonzero(away)
+            least[found] = _squared(x, y, z, found, other[found])
+        return other, least, self.order[unsure], self.order[tied]
 
     def _width(self, chunk: slice) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
         """Give for a chunk how far east must be looked, in steps; and which points lie where strips fail."""
@@ -113,7 +119,7 @@ class Strips:
         east = self._key[chunk] & 0xFFFFFFFF
         return width, polar | (east < width) | (east > 2**32 - 1 - width)
 
-    def within(self, rows: Rows, reach_m: float, most: int | None = None) -> tuple[Rows, Rows, Floats]:
+    def within(self, rows: Rows, reach_m: Floats, most: int | None = None) -> tuple[Rows, Rows, Floats]:
         """
         Find all points within a chord of some of them, those themselves included.
 
@@ -121,8 +127,8 @@ class Strips:
         ----------
         rows : numpy.ndarray of int
             Rows of the points that ask.
-        reach_m : float
-            Greatest chord. Units: m.
+        reach_m : numpy.ndarray of float
+            Greatest chord of each. Units: m.
         most : int, optional
             Pass over points in a crowd of more than so many to each strip.
 
@@ -134,7 +140,7 @@ class Strips:
         """
         xyz = np.stack([axis.take(self._place[rows]) for axis in self._xyz])
         east, lat = self._east[rows], self._lat[rows]
-        return self._around(xyz, east, lat, reach_m=np.full(len(rows), reach_m), most=most)
+        return self._around(xyz, east, lat, reach_m=reach_m, most=most)
 
     def around(self, lon: Floats, lat: Floats, reach_m: Floats) -> tuple[Rows, Rows, Floats]:
         """
@@ -182,9 +188,9 @@ class Strips:
             count = stop[part] - start[part]
             asking = np.repeat(at[part], count)
             place = np.arange(len(asking)) + np.repeat(start[part] - np.cumsum(count) + count, count)
-            squared = np.zeros(len(asking))
-            for mine, theirs in zip(xyz, self._xyz, strict=True):
-                squared += (mine.take(asking) - theirs.take(place)) ** 2
+            squared = squared_chords(
+                [axis.take(asking) for axis in xyz], [axis.take(place) for axis in self._xyz]
+            )
             near = np.flatnonzero(squared <= (reach_m * reach_m).take(asking))
             i.append(asking[near])
             j.append(self.order[place[near]])
@@ -199,6 +205,24 @@ class Strips:
         return place
 
 
+def squared_chords(a: Sequence[Floats] | Floats, b: Sequence[Floats] | Floats) -> Floats:
+    """
+    Square the chords between points given axis by axis; always in this order, so that bits never differ.
+
+    Parameters
+    ----------
+    a, b : three arrays each that go together
+        X, Y, Z. Units: m.
+    """
+    squared = np.asarray(b[0] - a[0])
+    squared *= squared
+    for mine, theirs in zip(a[1:], b[1:], strict=True):
+        leg = theirs - mine
+        leg *= leg
+        squared += leg
+    return squared
+
+
 def _squared(x: Floats, y: Floats, z: Floats, a: Any, b: Any) -> Floats:
     """Squares of the chords between points a and points b."""
     squared = x[b] - x[a]
@@ -210,18 +234,22 @@ def _squared(x: Floats, y: Floats, z: Floats, a: Any, b: Any) -> Floats:
     return np.asarray(squared)
 
 
-def _note_nearer(least: Floats, a: Any, b: Any, squared: Floats, step: int) -> None:
+def _note_nearer(
+    least: Floats, tied: NDArray[np.bool_], a: Any, b: Any, squared: Floats, *, step: int
+) -> None:
     """
-    Keep the least square of each point, on both sides of a step.
+    Keep the least square of each point, on both sides of a step, and whether another is as small.
 
     The last six bits of a square, a share of 1e-14, tell which step led to it: one minimum finds both.
     """
     code = squared.view(np.int64)
     code &= -64
     code |= 2 * step
-    least[a] = np.minimum(least[a], squared)
-    code |= 1
-    least[b] = np.minimum(least[b], squared)
+    for rows in (a, b):
+        before = least[rows]
+        tied[rows] = (tied[rows] & (before < squared)) | ((before.view(np.int64) ^ code) < 64)
+        least[rows] = np.minimum(before, squared)
+        code |= 1
 
 
 def _parts(count: Rows) -> Iterator[slice]:

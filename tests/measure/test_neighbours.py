@@ -200,3 +200,35 @@ def test_strips_miss_nobody_wherever_and_however_dense(count, spread_m, seed, pl
     assert known >= {(a, b) for a, b in np.argwhere(d <= reach_m - 1e-6).tolist()}
     assert known <= {(a, b) for a, b in np.argwhere(d <= reach_m + 1e-6).tolist()}
     assert distance == pytest.approx(d[i, j], abs=1e-6)
+
+
+def typed_grid(lon, lat, side, step_deg=1e-4):
+    """Modules on a regular grid, typed with seven decimals: many have several neighbours equally far."""
+    east, north = (v.ravel() * step_deg for v in np.meshgrid(np.arange(side), np.arange(side)))
+    return np.round(lon + east, 7), np.round(lat + north, 7)
+
+
+@pytest.mark.parametrize("place", [(-77.0, 34.0), (179.999, 0.0), (12.0, 71.0), (0.0, 0.0)])
+def test_what_is_found_does_not_depend_on_who_else_is_there(place):
+    """The same neighbour, and the same distance to the last bit, among few and among many."""
+    lon, lat = (np.append(v, w) for v, w in zip(typed_grid(*place, 40), a_world(), strict=True))
+    order = np.random.default_rng(7).permutation(len(lon))
+    lon, lat = (lon[order] + 180.0) % 360.0 - 180.0, lat[order]
+    whole = Neighbourhood(lon, lat)
+    index, distance = whole.nearest_other(np.arange(len(lon)))
+    pairs = {
+        (i, j): d
+        for i, j, d in zip(*(v.tolist() for v in whole.within(np.arange(len(lon)), 12.0)), strict=True)
+    }
+    away = inverse(place[0], place[1], lon, lat)[0]
+    for reach_m in (60.0, 150.0, 400.0, 1000.0):
+        own = np.flatnonzero(away < reach_m)
+        around = np.flatnonzero(away < reach_m + 120.0)
+        part = Neighbourhood(lon[around], lat[around])
+        asked = np.searchsorted(around, own)
+        found, distance_m = part.nearest_other(asked)
+        assert around[found].tolist() == index[own].tolist()
+        assert distance_m.tolist() == distance[own].tolist()
+        i, j, d = part.within(asked, 12.0)
+        told = {(a, b): c for a, b, c in zip(around[i].tolist(), around[j].tolist(), d.tolist(), strict=True)}
+        assert told == {pair: d for pair, d in pairs.items() if pair[0] in set(own.tolist())}
