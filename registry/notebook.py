@@ -104,6 +104,7 @@ class Registry:
         permit: str,
         module_type: str,
         at: str,
+        tag: str = "",
         frame: str | None = None,
         epoch: float | None = None,
         r95: str | None = None,
@@ -140,6 +141,7 @@ class Registry:
             depth=charted,
             depth_text=depth or "",
             at=row.placed_at,
+            tag=tag,
         )
 
     def place(

@@ -8,6 +8,7 @@ import numpy as np
 from registry.actions.charted_depth import ChartedDepth
 from registry.actions.find_move import find_move
 from registry.actions.gather_cases import gather, table_of
+from registry.actions.permits_in_question import permits_in_question
 from registry.actions.settle_position import Settled
 from registry.actions.warn_of_slips import (
     furthest_inside,
@@ -73,9 +74,15 @@ def check_placement(
     depth: ChartedDepth | None,
     depth_text: str = "",
     at: datetime,
+    tag: str = "",
 ) -> Advice:
     """
     Judge an intended placement by every condition of its permit; nothing is written.
+
+    Parameters
+    ----------
+    tag : str
+        Which module it is to be: its target is the one of this tag. Without it the plan says nothing.
 
     Raises
     ------
@@ -85,8 +92,10 @@ def check_placement(
     permit = register.permit(permit_number)
     module_type = register.module_type(type_id)
     home = settled.home.position
+    nameless = () if tag else _unplanned(permit)
+    tag = tag or CANDIDATE
     candidate = Placement(
-        tag=CANDIDATE,
+        tag=tag,
         permit=permit.number,
         placed_at=at,
         position_text=written.text,
@@ -95,8 +104,8 @@ def check_placement(
         charted_depth_m=depth.depth_m if depth else None,
         depth_u95_m=depth.u95_m if depth else None,
     )
-    module = Module(tag=CANDIDATE, type_id=type_id)
-    new = table_of([candidate], {CANDIDATE: module}, {type_id: module_type})
+    module = Module(tag=tag, type_id=type_id)
+    new = table_of([candidate], {tag: module}, {type_id: module_type})
     standing = register.placements(permit=permit.number)
     near = register.placements_near(lon_deg=home.lon_deg, lat_deg=home.lat_deg, reach_m=_reach_m(permit))
     foreign = near.rows(np.flatnonzero(near.permit != permit.number))
@@ -107,6 +116,7 @@ def check_placement(
     findings = tuple(found.line(0, None) for found in judged)
     warnings = (
         *settled.warnings,
+        *nameless,
         *_slips(register, permit, written, settled),
         *(slips_of_depth(depth.depth_m, depth_text, _depths(near)) if depth else ()),
     )
@@ -121,12 +131,21 @@ def check_placement(
     )
 
 
+def _unplanned(permit: Permit) -> tuple[str, ...]:
+    """Say what a check of a module without a tag leaves open."""
+    if any(condition.rule == "target-offset" for condition in permit.conditions):
+        return (
+            "Which module it is to be was not said, so its target is not known: leadline check --tag TAG.",
+        )
+    return ()
+
+
 def _slips(register: Register, permit: Permit, written: WrittenPosition, settled: Settled) -> tuple[str, ...]:
     """Warn of what was mistyped; a place inside its own permit's areas needs no look at any other permit."""
     home = settled.home.position
     if furthest_inside([permit], [home.lon_deg], [home.lat_deg])[0] >= 0:
         return warnings_at_home(written)
-    permits = register.permits()
+    permits = permits_in_question(register, permit, written, settled)
     return (
         *warnings_of_position(written, settled.observed, home, permits),
         *slip_of_permit(home, permit.number, permits),

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from registry.actions.find_move import MENDED_BY_MOVING, find_move
+from registry.actions.find_move import MENDED_BY_MOVING, OF_SOMETHING_RECORDED, find_move
 from registry.actions.gather_cases import gather
 from registry.actions.summarise_audit import margins
 from registry.measure.clear_ground import Move
@@ -40,8 +40,6 @@ NEITHER = {
     "season": "No move or survey: check the day that was logged; if it is right, ask the authority.",
     "module-type": "No move or survey: check the type that is recorded; if it is right, ask the authority.",
     "duplicate": "Find out which of the entries is true, and withdraw or correct the others.",
-    "stability": "Better figures for this module, or a deeper or more sheltered place; a screening is no "
-    "proof.",
 }
 
 
@@ -110,6 +108,8 @@ def _sentence(register: Register, case: _Case, move: str) -> str:
     rule = case.one.condition.rule
     if rule in NEITHER:
         return NEITHER[rule]
+    if rule in OF_SOMETHING_RECORDED and not math.isfinite(case.margin):
+        return "What it is measured from must be recorded first."
     if rule in MENDED_BY_MOVING:
         return " ".join(part for part in (_better_fix(register, case), move) if part)
     worded: Mapping[str, Callable[[_Case], str]] = {
@@ -117,8 +117,7 @@ def _sentence(register: Register, case: _Case, move: str) -> str:
         "clearance": _sounding,
         "relief": _relief,
         "position-quality": _position,
-        "offshore-distance": _fix,
-        "target-offset": _fix,
+        "stability": _stability,
     }
     return worded.get(rule, _other)(case)
 
@@ -211,14 +210,6 @@ def _position(case: _Case) -> str:
     return f"A fix good to {_down(limit)} (R95) or better."
 
 
-def _fix(case: _Case) -> str:
-    if case.verdict == Verdict.NONCONFORMING:
-        return _hopeless(case)
-    if not math.isfinite(case.margin):
-        return "What it is measured from must be recorded first."
-    return f"A fix good to {_down(abs(case.margin))} (R95) or better would decide it where it lies."
-
-
 # Soundings
 
 
@@ -258,6 +249,14 @@ def _relief(case: _Case) -> str:
         f"A height, and where a share of the water is asked a depth, that together are good to "
         f"± {_down(abs(case.margin))} (95 %)."
     )
+
+
+def _stability(case: _Case) -> str:
+    if not math.isfinite(case.permit.placements.depth_m[case.row]):
+        return "A sounding: the depth is not known."
+    if case.verdict == Verdict.INCONCLUSIVE and math.isfinite(case.margin):
+        return "A better sounding may decide it; so may an engineer, for a screening is no proof."
+    return "An engineer's own figures, or a deeper or more sheltered place: a screening is no proof."
 
 
 def _other(case: _Case) -> str:

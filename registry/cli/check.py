@@ -21,6 +21,7 @@ from registry.cli.options import (
 @click.command("check")
 @click.option("--permit", "permit_number", required=True, metavar="N", help="Permit to place under.")
 @click.option("--type", "type_id", required=True, metavar="T", help="Type of the module.")
+@click.option("--tag", metavar="TAG", default="", help="Which module it is to be, to know its target.")
 @click.option("--at", "text", required=True, metavar="TEXT", help="Where, in any notation.")
 @click.option("--depth", metavar="LENGTH", help='Depth of the seabed there, as "60 ft".')
 @position_options
@@ -33,6 +34,7 @@ def command(
     /,
     permit_number: str,
     type_id: str,
+    tag: str,
     text: str,
     depth: str | None,
     frame: str | None,
@@ -99,6 +101,7 @@ def command(
         depth=charted,
         depth_text=sounding.written if sounding else row.depth.written if row.depth else "",
         at=at,
+        tag=tag,
     )
     basis = (*settled.basis, *(charted.basis if charted else ()))
     if as_json:

@@ -30,6 +30,8 @@ Floats = NDArray[np.float64]
 _QUARTER = 32
 #: Widens a buffer whose corners lie on the circle until its edges touch the circle from outside.
 _OUTSIDE = 1.0 / math.cos(math.pi / (4 * _QUARTER))
+#: No more than this is given away where a buffer is wide. Units: m.
+_ROOM_M = 0.02
 #: Added to every distance so that rounding stays on the safe side. Units: m.
 _PAD_M = 1e-3
 #: Edges are drawn in the plane by points this far apart. Units: m.
@@ -165,7 +167,7 @@ def _nearest_in_plane(lon: float, lat: float, site: _Site, pad_m: float) -> tupl
     radii = _wide(site.radius_m, pad_m)
     away = np.hypot(east, north) - radii
     things = [
-        (_flat(plane, densify(shape, "geodesic", _STEP_M)), float(_wide(setback_m, pad_m)))
+        (_flat(plane, densify(shape, "geodesic", _STEP_M)), setback_m + pad_m)
         for shape, setback_m in site.keep_outs
     ]
     for reach in _reaches(here, allowed):
@@ -173,8 +175,10 @@ def _nearest_in_plane(lon: float, lat: float, site: _Site, pad_m: float) -> tupl
         near = away <= reach
         circles = zip(east[near], north[near], radii[near], strict=True)
         forbidden = [Point(x, y).buffer(radius, quad_segs=_QUARTER) for x, y, radius in circles]
-        in_reach = ((thing, wide) for thing, wide in things if thing.dwithin(here, reach + wide))
-        forbidden += [thing.buffer(wide, quad_segs=_QUARTER) for thing, wide in in_reach]
+        in_reach = (
+            (thing, clear_m) for thing, clear_m in things if thing.dwithin(here, reach + 1.01 * clear_m)
+        )
+        forbidden += [_buffered(thing, clear_m) for thing, clear_m in in_reach]
         ground = allowed.intersection(window).difference(shapely.union_all(forbidden))
         parts = [part for part in shapely.get_parts(ground) if part.area > 0.0]
         if parts:
@@ -195,6 +199,12 @@ def _reaches(here: Point, allowed: BaseGeometry) -> Iterator[float]:
         yield reach
         reach *= _WIDEN
     yield farthest
+
+
+def _buffered(thing: BaseGeometry, clear_m: float) -> BaseGeometry:
+    """Draw all that lies nearer to a thing than a distance, and little more however great it is."""
+    sides = max(_QUARTER, math.ceil(math.pi / 4.0 * math.sqrt(clear_m / (2.0 * _ROOM_M))))
+    return thing.buffer(clear_m / math.cos(math.pi / (4 * sides)), quad_segs=sides)
 
 
 def _wide(distance_m: ArrayLike, pad_m: float) -> Floats:

@@ -1,5 +1,7 @@
 """Does the module lie as far from the shore as the permit asks, or no farther than it allows?"""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from registry.measure.decision import at_least, at_most
@@ -9,7 +11,7 @@ from registry.records.finding import Findings, Phrases
 from registry.rules.cases import Asked, Cases, Rule
 from registry.rules.wording import band_text, length_text
 
-__all__ = ["OFFSHORE_DISTANCE"]
+__all__ = ["OFFSHORE_DISTANCE", "baselines_meant"]
 
 
 def check(cases: Cases, asked: Asked) -> Findings:
@@ -20,7 +22,7 @@ def check(cases: Cases, asked: Asked) -> Findings:
     """
     p, count = cases.placements, len(cases)
     name = asked.text("baseline")
-    baselines = [each for each in cases.baselines if name is None or _is_called(each, name)]
+    baselines = baselines_meant(cases.baselines, name)
     measured, nearest = nearest_shape(p.lon_deg, p.lat_deg, [each.shape for each in baselines])
     least, greatest = asked.value("least"), asked.value("greatest")
     low = np.full(count, -np.inf) if least is None else least
@@ -54,9 +56,22 @@ def check(cases: Cases, asked: Asked) -> Findings:
     )
 
 
-def _is_called(baseline: Baseline, name: str) -> bool:
-    """Tell whether a baseline is meant by its identifier, its name, or that of the source it is part of."""
-    return name in (baseline.baseline_id, baseline.name) or baseline.name.startswith(f"{name}: ")
+def baselines_meant(baselines: Sequence[Baseline], name: str | None) -> list[Baseline]:
+    """
+    Choose the baselines from which a condition counts.
+
+    Parameters
+    ----------
+    baselines : sequence of Baseline
+        All that are recorded.
+    name : str or None
+        An identifier, a name, or the name of a source of several shapes; None for all.
+    """
+    return [
+        each
+        for each in baselines
+        if name is None or name in (each.baseline_id, each.name) or each.name.startswith(f"{name}: ")
+    ]
 
 
 OFFSHORE_DISTANCE = Rule(

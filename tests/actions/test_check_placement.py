@@ -18,10 +18,13 @@ from tests.builders import (
     NOON,
     a_keep_out,
     a_permit,
+    a_target,
     an_area,
+    baseline_added,
     keep_out_added,
     many_placements,
     placement_logged,
+    target_added,
 )
 from tests.rules.one_case import a_square, asked, at
 
@@ -37,6 +40,7 @@ def advice(
     r95_m=1.5,
     permit="HB-0417",
     type_id="dome-120",
+    tag="",
 ):
     charted = charted_depth(read_length(depth), u95=read_length("0.4 m"), datum="MLLW") if depth else None
     return check_placement(
@@ -48,6 +52,7 @@ def advice(
         depth=charted,
         depth_text=depth or "",
         at=NOON,
+        tag=tag,
     )
 
 
@@ -226,3 +231,72 @@ def test_the_move_that_is_advised_really_conforms(east_dm, north_dm, r95_m):
                 else 0.0
             )
             assert short_m < 0.002, finding.message
+
+
+def planned(*conditions, **target):
+    """Give a registry with a target for MR-0001 and the baseline 55 km to the west."""
+    register = a_register(permits=[a_permit(conditions=(*conditions, ROOMY))])
+    register.append([target_added(a_target(**target)), baseline_added()])
+    return register
+
+
+def found_by(register, rule, **said):
+    told = advice(register, **said)
+    return next(each for each in told.findings if each.rule == rule), told
+
+
+@pytest.mark.parametrize("east_m", [9.0, 60.0, -300.0])
+def test_the_hook_is_led_to_the_target(east_m):
+    register = planned(asked("target-offset", greatest=10.0), lon_deg=at((east_m, 0.0))["lon_deg"][0])
+    finding, told = found_by(register, "target-offset", tag="MR-0001")
+    assert finding.measured == pytest.approx(abs(east_m), abs=0.01)
+    assert told.move is not None
+    assert told.move.bearing_deg == (90 if east_m > 0 else 270)
+    # As near to the target as its circle less the doubt of the fix, and no nearer than needed.
+    assert told.move.distance_m == pytest.approx(abs(east_m) - 10.0 + 1.5, abs=0.12)
+    after, again = found_by(
+        register, "target-offset", tag="MR-0001", text=decimal(told.move.lat, told.move.lon)
+    )
+    assert after.verdict == Verdict.CONFORMING
+    assert again.move is None
+
+
+def test_a_target_on_a_neighbour_leaves_no_place_and_says_so():
+    register = planned(asked("target-offset", greatest=3.0))
+    logged(register, "MR-0002")
+    _, told = found_by(register, "target-offset", tag="MR-0001", text="34 00.0100 N 077 00.0000 W")
+    assert told.move is None
+    assert "No " in told.move_note
+
+
+def test_a_fix_coarser_than_the_circle_leads_nowhere():
+    _, told = found_by(
+        planned(asked("target-offset", greatest=3.0)), "target-offset", tag="MR-0001", r95_m=3.0
+    )
+    assert told.move is None
+    assert "certain to conform with this uncertainty" in told.move_note
+
+
+def test_without_a_tag_the_plan_says_nothing_and_other_moves_are_still_told():
+    register = planned(asked("target-offset", greatest=10.0))
+    finding, told = found_by(register, "target-offset")
+    assert finding.verdict == Verdict.INCONCLUSIVE
+    assert (told.move, told.move_note) == (None, "Moving the hook does not settle target-offset.")
+    assert any("leadline check --tag TAG" in warning for warning in told.warnings)
+    logged(register, "MR-0002")
+    _, crowded = found_by(register, "target-offset")
+    assert crowded.move is not None
+    assert crowded.move_note == "The move does not settle target-offset."
+
+
+def test_the_hook_is_led_away_from_the_shore():
+    # The baseline runs along 77.6 W; the middle of the area lies some 55.4 km from it.
+    finding, _ = found_by(planned(asked("offshore-distance", least=1.0)), "offshore-distance")
+    register = planned(asked("offshore-distance", least=float(np.floor(finding.measured)) + 20.0))
+    before, told = found_by(register, "offshore-distance")
+    assert before.verdict == Verdict.NONCONFORMING
+    assert told.move is not None
+    assert 85 <= told.move.bearing_deg <= 95
+    assert told.move.distance_m == pytest.approx(before.limit + 1.5 - before.measured, abs=0.15)
+    after, _ = found_by(register, "offshore-distance", text=decimal(told.move.lat, told.move.lon))
+    assert after.verdict == Verdict.CONFORMING

@@ -9,8 +9,19 @@ from registry.actions.settle_finding import settle_findings
 from registry.measure.decision import Verdict
 from registry.measure.geodesic import direct
 from registry.records.permit import Condition
+from registry.records.quantity import Quantity
+from tests.actions.stocked import a_register, logged
 from tests.audited import audit_summary, audited_registry, faulty_placements, strict_permit
-from tests.builders import a_module, a_placement, a_quantity, module_added, placement_logged
+from tests.builders import (
+    a_module,
+    a_permit,
+    a_placement,
+    a_quantity,
+    module_added,
+    placement_logged,
+    target_added,
+)
+from tests.rules.one_case import SEA, asked, ratio
 
 
 def settled(register, rule, tag):
@@ -145,3 +156,40 @@ def test_nothing_else_of_the_audit_is_changed():
     assert [replace(each, settlements=()).counts for each in after.permits] == [
         each.counts for each in before.permits
     ]
+
+
+SLIDES: dict[str, Quantity | float | str] = {"least_sliding_factor": ratio(1.5), **SEA}
+#: Rule, its limits, where the module lies, how deep, and what would settle it.
+OF_THE_FOUR = [
+    ("season", {"closed": "1 May to 31 October"}, {}, "No move or survey: check the day"),
+    ("stability", SLIDES, {"depth": "5.0 m"}, "An engineer's own figures"),
+    ("stability", SLIDES, {"depth": "8.0 m", "depth_u95": "2.5 m"}, "A better sounding may decide it"),
+    ("stability", SLIDES, {"depth": None, "depth_u95": None}, "A sounding: the depth is not known."),
+    (
+        "target-offset",
+        {"greatest": 5.0},
+        {"position": "34 00.0100 N 077 00.0000 W"},
+        "No survey is likely to: it misses by 9.0 times its uncertainty. A move of 15.0 m toward 180° true",
+    ),
+    (
+        "target-offset",
+        {"greatest": 18.0},
+        {"position": "34 00.0100 N 077 00.0000 W"},
+        "A fix good to 0.48 m (R95) or better would decide it where it lies. A move of 2.0 m toward 180° true",
+    ),
+    (
+        "target-offset",
+        {"greatest": 5.0},
+        {"tag": "MR-0002"},
+        "What it is measured from must be recorded first.",
+    ),
+    ("offshore-distance", {"least": 9.0}, {}, "What it is measured from must be recorded first."),
+]
+
+
+@pytest.mark.parametrize(("rule", "limits", "said", "told"), OF_THE_FOUR)
+def test_what_would_settle_a_season_a_shore_a_plan_and_a_wave(rule, limits, said, told):
+    register = a_register(permits=[a_permit(conditions=(asked(rule, **limits),))])
+    register.append([target_added()])
+    logged(register, **said)
+    assert told in settled(register, rule, said.get("tag", "MR-0001"))
