@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 from pyproj import Geod
 
-__all__ = ["PER_PERMIT", "R95_M", "SEAS", "KeepOutShape", "Limits", "Site", "lay_out"]
+__all__ = ["PER_PERMIT", "R95_M", "SEAS", "KeepOutShape", "Limits", "Site", "lay_out", "shore_of"]
 
 GEOD = Geod(ellps="GRS80")
 #: Modules of one permit, on the grid of one permit, and the distance between them. Units: m.
@@ -46,10 +46,19 @@ LATTICE_DEG, COLUMN = 0.03, 12
 OUTSIDE, NEAR_EDGE, CLOSE, ON_SETBACK, ON_SPACING = 0.004, 0.004, 0.006, 0.003, 0.003
 #: The share of each further fault where every rule is asked.
 FAULT = 0.0025
-FAULTS = ("too deep", "too shallow", "little clearance", "tall", "not authorised", "too early", "badly fixed")
+FAULTS = (
+    *("too deep", "too shallow", "little clearance", "tall", "not authorised", "too early", "badly fixed"),
+    *("closed season", "off target"),
+)
+#: Of so many permits one each is far too near the shore as a whole, and asks more of stability than any
+#: module has; of so many one has a plan of where each module is to lie.
+WHOLE, PLANNED = 64, 8
+#: Off the plan, and off it by too much. Units: m.
+OFF_PLAN_M, FAR_OFF_PLAN_M = 0.5, 12.0
 #: Days on which every module but the planted ones was placed, in minutes since 1970.
 FIRST_DAY = np.datetime64("2025-05-01T12:00", "m")
 TOO_EARLY = np.datetime64("2023-06-01T12:00", "m")
+CLOSED = np.datetime64("2025-01-15T12:00", "m")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +69,8 @@ class Limits:
     least_spacing_m: float
     greatest_count: int
     greatest_mass_kg: float
+    least_offshore_m: float = 5_000.0
+    least_sliding_factor: float = 1.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +100,8 @@ class Site:
     tag_of: np.ndarray
     memorial_of: np.ndarray
     keep_outs: list[KeepOutShape]
+    #: Where the plan wants each, longitude and latitude; None where there is no plan.
+    plan: np.ndarray | None
     #: Rows by rule.
     nonconforming: dict[str, list[int]]
     inconclusive: dict[str, list[int]]
@@ -122,6 +135,14 @@ class _Plan:
         """Note modules a few metres inside their area, which are too near its edge if there is a setback."""
         if self.limits.setback_m:
             self.breaks("inside-area", *rows)
+
+
+def shore_of(sea: int) -> shapely.LineString:
+    """Draw the shore of a sea, some 9 km west of its first permits: longitude and latitude, degrees."""
+    lat, lon = SEAS[sea]
+    north = lat + np.linspace(-0.1, LATTICE_DEG * COLUMN + 0.1, 8)
+    east = np.resize((0.0, 0.01), len(north)) - 0.09
+    return shapely.LineString(np.column_stack([lon + east / np.cos(np.radians(lat)), north]))
 
 
 def lay_out(
@@ -273,6 +294,7 @@ def _site(
         tag_of=np.arange(count),
         memorial_of=np.arange(count),
         keep_outs=keep_outs,
+        plan=_off(lonlat, OFF_PLAN_M) if all_rules and number % PLANNED == 2 else None,
         nonconforming=plan.wrong,
         inconclusive=plan.doubtful,
     )
@@ -324,6 +346,13 @@ def _plant_faults(site: Site, plan: _Plan) -> None:
             twin = plan.rows.pop()
             column[row] = twin
             plan.breaks("duplicate", row, twin)
+            if column is site.tag_of and site.plan is not None:
+                # The plan knows one place for the tag.
+                plan.breaks("target-offset", row)
+    if site.number % WHOLE == 3:
+        plan.breaks("offshore-distance", *range(len(site.tag_of)))
+    if site.number % WHOLE == 4:
+        plan.breaks("stability", *range(len(site.tag_of)))
 
 
 def _make(site: Site, plan: _Plan, fault: str, row: int) -> None:
@@ -346,6 +375,13 @@ def _make(site: Site, plan: _Plan, fault: str, row: int) -> None:
     elif fault == "too early":
         site.placed_at[row] = TOO_EARLY + np.timedelta64(row, "m")
         plan.breaks("validity", row)
+    elif fault == "closed season":
+        site.placed_at[row] = CLOSED + np.timedelta64(row, "m")
+        plan.breaks("season", row)
+    elif fault == "off target" and site.plan is not None:
+        place = np.array([[site.lon_deg[row], site.lat_deg[row]]])
+        site.plan[row] = _off(place, FAR_OFF_PLAN_M)[0]
+        plan.breaks("target-offset", row)
     elif fault == "badly fixed":
         site.r95_m[row] = 0.8
         plan.breaks("position-quality", row)
@@ -368,7 +404,16 @@ def _authorise(site: Site, plan: _Plan, *, tight: bool) -> None:
         least_spacing_m=plan.limits.least_spacing_m,
         greatest_count=greatest_count,
         greatest_mass_kg=greatest_mass_kg,
+        least_offshore_m=2_000_000.0 if site.number % WHOLE == 3 else 5_000.0,
+        least_sliding_factor=100_000.0 if site.number % WHOLE == 4 else 1.2,
     )
+
+
+def _off(lonlat: np.ndarray, distance_m: float) -> np.ndarray:
+    """Give places so far to the north-east of others, none of them past 180."""
+    count = len(lonlat)
+    lon, lat, _ = GEOD.fwd(*lonlat.T, np.full(count, 45.0), np.full(count, distance_m))
+    return np.column_stack([(np.asarray(lon) + 180.0) % 360.0 - 180.0, lat])
 
 
 def _on_earth(offset_m: np.ndarray, lat: float, lon: float, *, unbroken: bool = False) -> np.ndarray:

@@ -19,12 +19,20 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from archive_layout import PER_PERMIT, R95_M, SEAS, USUAL, KeepOutShape, Site, lay_out
+from archive_layout import PER_PERMIT, R95_M, SEAS, USUAL, KeepOutShape, Site, lay_out, shore_of
 
 from registry.actions.open_programme import add_module_types
 from registry.formats.module_table import read_module_types
 from registry.formats.written_quantity import read_length, read_mass
-from registry.records.body import keep_out_body, module_body, permit_body, placement_body
+from registry.records.baseline import Baseline
+from registry.records.body import (
+    baseline_body,
+    keep_out_body,
+    module_body,
+    permit_body,
+    placement_body,
+    target_body,
+)
 from registry.records.certificate import key_thumbprint
 from registry.records.entry import Draft
 from registry.records.module import Memorial, Module
@@ -32,7 +40,8 @@ from registry.records.permit import Area, Condition, KeepOut, Permit
 from registry.records.placement import Placement
 from registry.records.position import HomePosition, Position
 from registry.records.programme import Programme
-from registry.records.quantity import Quantity
+from registry.records.quantity import Dimension, Quantity
+from registry.records.target import Target
 from registry.storage.clock import SystemClock
 from registry.storage.geopackage import create_registry
 from registry.storage.shipped import shipped_text
@@ -104,7 +113,8 @@ def make_archive(file: Path, *, modules: int, seed: int, all_rules: bool = False
         # Digests and tags come in no order: with a small cache each would be sought on the disk.
         register.connection.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
         add_module_types(register, read_module_types(shipped_text("module_types.csv")), actor=ACTOR)
-        template, drafts = _placement_template(), []
+        template = _placement_template()
+        drafts = [_baseline(sea) for sea in range(len(SEAS))] if all_rules else []
         for site, first in _sites(modules, random, all_rules=all_rules):
             tags = [f"A-{first + row:07d}" for row in site.tag_of.tolist()]
             for kept, rows in (
@@ -117,6 +127,7 @@ def make_archive(file: Path, *, modules: int, seed: int, all_rules: bool = False
                 Draft(kind="permit.added", actor=ACTOR, body=permit_body(_permit(site, all_rules=all_rules)))
             )
             drafts += [_keep_out(site, shape) for shape in site.keep_outs]
+            drafts += _targets(site, tags)
             drafts += _entries(site, tags, template)
             if len(drafts) >= BATCH:
                 register.append(drafts)
@@ -243,6 +254,9 @@ def _other_conditions(site: Site) -> tuple[Condition, ...]:
     def words(text: str) -> Quantity:
         return Quantity(value=0.0, dimension="text", written=text)
 
+    def number(value: float, dimension: Dimension, written: str) -> Quantity:
+        return Quantity(value=value, dimension=dimension, written=written)
+
     count = site.limits.greatest_count
     counted = Quantity(value=float(count), dimension="count", written=str(count))
     share = Quantity(value=0.1, dimension="share", written="10 %")
@@ -254,11 +268,61 @@ def _other_conditions(site: Site) -> tuple[Condition, ...]:
         "capacity": {"greatest_count": counted, "greatest_mass": mass},
         "module-type": {"types": words("hump-90, ridge-140")},
         "position-quality": {"greatest": read_length("0.5 m")},
+        "season": {"closed": words("12-01 to 02-28")},
+        "offshore-distance": {"least": read_length(f"{site.limits.least_offshore_m:.0f} m")},
+        "stability": {
+            "least_sliding_factor": number(site.limits.least_sliding_factor, "ratio", "as planted"),
+            "least_overturning_factor": number(1.2, "ratio", "1.2"),
+            "wave_height": read_length("2 m"),
+            "wave_period": number(8.0, "time", "8 s"),
+            "water_density": number(1025.0, "density", "1025 kg/m3"),
+            "drag_coefficient": number(1.0, "ratio", "1.0"),
+            "inertia_coefficient": number(1.6, "ratio", "1.6"),
+            "lift_coefficient": number(0.3, "ratio", "0.3"),
+            "friction_coefficient": number(0.45, "ratio", "0.45"),
+            "force_height": read_length("0.5 m"),
+            "edge_distance": read_length("0.5 m"),
+        },
     }
+    if site.plan is not None:
+        stated["target-offset"] = {"greatest": read_length("10 m")}
     return tuple(
         Condition(rule=rule, cite=str(cite), limits=limits)
         for cite, (rule, limits) in enumerate(stated.items(), start=3)
     )
+
+
+def _targets(site: Site, tags: list[str]) -> Iterator[Draft]:
+    """Give the entries of the plan of one site: one place for each tag."""
+    if site.plan is None:
+        return
+    for row, (tag, (lon, lat)) in enumerate(zip(tags, site.plan.tolist(), strict=True)):
+        if site.tag_of[row] == row:
+            target = Target(
+                target_id=f"T-{tag}",
+                permit=_number(site),
+                tag=tag,
+                lon_deg=lon,
+                lat_deg=lat,
+                frame=FRAME,
+                epoch=EPOCH,
+                written=f"{lat:.8f}, {lon:.8f}",
+                operation=UNCHANGED,
+            )
+            yield Draft(kind="target.added", actor=ACTOR, body=target_body(target))
+
+
+def _baseline(sea: int) -> Draft:
+    baseline = Baseline(
+        baseline_id=f"shore-{sea}",
+        name=f"shore-{sea}",
+        shape=shore_of(sea),
+        frame=FRAME,
+        epoch=EPOCH,
+        written="made for measuring",
+        operation=UNCHANGED,
+    )
+    return Draft(kind="baseline.added", actor=ACTOR, body=baseline_body(baseline))
 
 
 def _keep_out(site: Site, found: KeepOutShape) -> Draft:

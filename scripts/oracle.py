@@ -17,6 +17,7 @@ import sys
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import asdict, dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -29,14 +30,19 @@ from registry import open_registry
 
 GEOD = Geod(ellps="GRS80")
 NOT_APPLICABLE, CONFORMING, INCONCLUSIVE, NONCONFORMING = range(4)
-#: The first steps along an edge, and how often they are made twenty times finer. Units: m.
-STEP_M, ROUNDS, FINER = 1.0, 5, 20
+#: The first steps along an edge (units: m), no more than so many, and how often they are made finer, and by
+#: how much.
+STEP_M, MOST_STEPS, ROUNDS, FINER = 1.0, 400, 5, 20
 #: How far neighbours are sought at first. Units: m.
 REACH_M = 60.0
 #: Farther than this nothing is. Units: m.
 EARTH_M = 21_000_000.0
 #: Numbers that unit conversion may leave apart. Units: m.
 ARITHMETIC = 1e-9
+#: Rules of which the distances are compared, too.
+MEASURED = ("inside-area", "spacing", "keep-out", "offshore-distance", "target-offset")
+#: Standard gravity (m/s2), and into how many steps a wave is cut.
+GRAVITY, WAVE_STEPS = 9.80665, 20_001
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +159,7 @@ def _note(result: Comparison, name: str, rule: str, mine: Answer, other: Answer)
             result.missed.append(line)
         else:
             result.invented.append(line)
-    elif rule in ("inside-area", "spacing", "keep-out") and not math.isnan(mine.value):
+    elif rule in MEASURED and not math.isnan(mine.value):
         _widen(result.error, rule, mine.value - other.value)
 
 
@@ -229,6 +235,20 @@ class Oracle:
             (geometry_of(blob), setback_m)
             for blob, setback_m in database.execute("SELECT geom, setback_m FROM keep_outs")
         ]
+        self.targets = {
+            (number, tag): (lon, lat)
+            for number, tag, lon, lat in database.execute("SELECT permit, tag, lon_deg, lat_deg FROM targets")
+        }
+        self.shores = [
+            Ring(geometry_of(blob).coords) for (blob,) in database.execute("SELECT geom FROM baselines")
+        ]
+        #: Mass in air and submerged, area from the side and in plan, by type. Units: kg, m2.
+        self.bodies = {
+            row[0]: row[1:]
+            for row in database.execute(
+                "SELECT type_id, mass_kg, submerged_mass_kg, side_area_m2, plan_area_m2 FROM module_types"
+            )
+        }
         database.close()
         #: Longitude, latitude, reach and setback of each keep-out.
         self.middles = np.array([(*middle_of(shape), setback_m) for shape, setback_m in self.keep_outs])
@@ -368,6 +388,45 @@ class Oracle:
         times = max(self.tags[self.tag[row]], self.memorials[memorial] if memorial else 0)
         return Answer(CONFORMING if times == 1 else NONCONFORMING, float(times))
 
+    def season(self, row: int, limits: dict[str, Any]) -> Answer:
+        """Compare months and days, which sort as they are written; the closed season runs over New Year."""
+        first, last = limits["closed"]["written"].split(" to ")
+        closed = self.day[row][5:] >= first or self.day[row][5:] <= last
+        return Answer(NONCONFORMING if closed else CONFORMING, math.nan)
+
+    def offshore_distance(self, row: int, limits: dict[str, Any]) -> Answer:
+        """Walk along every shore that may be the nearest."""
+        here = self.lon[row], self.lat[row]
+        reach = [float(shore._corners(*here)[1].min() - shore.length.sum()) for shore in self.shores]
+        away_m = math.inf
+        for index in np.argsort(reach):
+            if reach[index] > away_m:
+                break
+            away_m = min(away_m, self.shores[index].distance_m(*here))
+        return least(away_m, self.r95[row], _value(limits, "least"))
+
+    def target_offset(self, row: int, limits: dict[str, Any]) -> Answer:
+        """Measure to the place that the plan has for the tag."""
+        target = self.targets[self.permit[row], self.tag[row]]
+        off_m = GEOD.inv(self.lon[row], self.lat[row], *target)[2]
+        return most(off_m, self.r95[row], _value(limits, "greatest"))
+
+    def stability(self, row: int, limits: dict[str, Any]) -> Answer:
+        """Let one wave pass in small steps, at the depth and at both ends of its doubt."""
+        worst = Answer(CONFORMING, math.nan)
+        u95 = self.depth_u95[row]
+        said = tuple((name, _value(limits, name)) for name in limits)
+        body = (*self.bodies[self.type_id[row]], self.mass[row])
+        found = [factors(said, body, self.depth[row] + doubt) for doubt in (-u95, 0.0, u95)]
+        for index, name in enumerate(("least_sliding_factor", "least_overturning_factor")):
+            at = [factor[index] for factor in found]
+            # Judged by both ends of the doubt, whichever of them is the calmer.
+            asked = _value(limits, name)
+            verdict = CONFORMING if min(at) >= asked else NONCONFORMING if max(at) < asked else INCONCLUSIVE
+            if verdict > worst.verdict or math.isnan(worst.value):
+                worst = Answer(verdict, at[1])
+        return worst
+
     def position_quality(self, row: int, limits: dict[str, Any]) -> Answer:
         """Compare the radius as it stands."""
         return most(self.r95[row], 0.0, _value(limits, "greatest"))
@@ -377,11 +436,15 @@ _ASKED: dict[str, Callable[[Oracle, int, dict[str, Any]], Answer]] = {
     "inside-area": Oracle.inside_area,
     "keep-out": Oracle.keep_out,
     "spacing": Oracle.spacing,
+    "offshore-distance": Oracle.offshore_distance,
+    "target-offset": Oracle.target_offset,
     "depth-band": Oracle.depth_band,
     "clearance": Oracle.clearance,
     "relief": Oracle.relief,
     "capacity": Oracle.capacity,
+    "stability": Oracle.stability,
     "validity": Oracle.validity,
+    "season": Oracle.season,
     "module-type": Oracle.module_type,
     "duplicate": Oracle.duplicate,
     "position-quality": Oracle.position_quality,
@@ -406,6 +469,35 @@ def most(value: float, u95: float, limit: float) -> Answer:
     if math.isnan(limit):
         return Answer(CONFORMING, float(value))
     return Answer(least(-value, u95, -limit).verdict, float(value))
+
+
+@cache
+def factors(
+    stated: tuple[tuple[str, float], ...], body: tuple[float, ...], depth_m: float
+) -> tuple[float, float]:
+    """Give the least factor against sliding and against overturning over one wave."""
+    said = dict(stated)
+    height, period, density = said["wave_height"], said["wave_period"], said["water_density"]
+    low, high = 1e-6, 10.0
+    for _ in range(200):
+        number = (low + high) / 2.0
+        above = GRAVITY * number * math.tanh(number * depth_m) > (2.0 * math.pi / period) ** 2
+        low, high = (low, number) if above else (number, high)
+    speed = math.pi * height / (period * math.sinh(low * depth_m))
+    phase = np.linspace(0.0, 2.0 * math.pi, WAVE_STEPS)
+    u, a = speed * np.cos(phase), -speed * 2.0 * math.pi / period * np.sin(phase)
+    of_type, submerged, side, plan, mass = body
+    displaced = of_type - submerged
+    weight = GRAVITY * (mass - displaced)
+    push = np.abs(
+        density / 2.0 * said["drag_coefficient"] * side * u * np.abs(u)
+        + said["inertia_coefficient"] * displaced * a
+    )
+    lift = density / 2.0 * said["lift_coefficient"] * plan * u**2
+    slide = said["friction_coefficient"] * np.maximum(weight - lift, 0.0) / push
+    edge = said["edge_distance"]
+    turn = weight * edge / (push * said["force_height"] + lift * edge)
+    return float(slide.min()), float(turn.min())
 
 
 def geometry_of(blob: bytes) -> shapely.Geometry:
@@ -444,7 +536,7 @@ class Ring:
 
     def _walk(self, edge: int, lon: float, lat: float) -> float:
         low, high = 0.0, float(self.length[edge])
-        steps = max(2, math.ceil((high - low) / STEP_M)) + 1
+        steps = min(max(2, math.ceil((high - low) / STEP_M)), MOST_STEPS) + 1
         for _ in range(ROUNDS):
             along = np.linspace(low, high, steps)
             start = (np.full(steps, v) for v in (self.lon[edge], self.lat[edge], self.azimuth[edge]))
