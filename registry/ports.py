@@ -69,6 +69,14 @@ class Register(Protocol):
         """Give every permit, in order of number, in the version in force on the register's day."""
         ...
 
+    def permits_near(self, *, lon_deg: float, lat_deg: float, reach_m: float) -> tuple[Permit, ...]:
+        """
+        Give the permits that have an area within at least `reach_m` of a point (others may be among them).
+
+        In order of number, and in the version in force on the register's day.
+        """
+        ...
+
     def permit(self, number: str, *, on: date | None = None) -> Permit:
         """Give one permit in the version in force on a day, by default today; NotFoundError names all."""
         ...
@@ -133,8 +141,14 @@ class Register(Protocol):
         """Give the placements that stand (not superseded), in order of time and then of identifier."""
         ...
 
-    def placements_near(self, *, lon_deg: float, lat_deg: float, reach_m: float) -> PlacementTable:
-        """Give the standing placements within at least `reach_m` of a point (others may be among them)."""
+    def placements_near(
+        self, *, lon_deg: float, lat_deg: float, reach_m: float, permit: str | None = None
+    ) -> PlacementTable:
+        """
+        Give the standing placements within at least `reach_m` of a point (others may be among them).
+
+        Those of a permit are all among them where one is named.
+        """
         ...
 
     def placement(self, placement_id: str) -> Placement:

@@ -88,6 +88,10 @@ class MemoryRegister:
     def permits(self) -> tuple[Permit, ...]:
         return tuple(self.permit(key) for key in sorted(self._permits))
 
+    def permits_near(self, *, lon_deg: float, lat_deg: float, reach_m: float) -> tuple[Permit, ...]:
+        """Every permit: the port allows others among those within reach."""
+        return self.permits()
+
     def permit(self, number: str, *, on: date | None = None) -> Permit:
         return in_force_on(self.permit_versions(number), on or self.today())
 
@@ -135,7 +139,9 @@ class MemoryRegister:
         ]
         return self._table(sorted(standing, key=lambda row: row[:2]))
 
-    def placements_near(self, *, lon_deg: float, lat_deg: float, reach_m: float) -> PlacementTable:
+    def placements_near(
+        self, *, lon_deg: float, lat_deg: float, reach_m: float, permit: str | None = None
+    ) -> PlacementTable:
         """Everything that stands: the port allows others among those within reach."""
         return self.placements()
 

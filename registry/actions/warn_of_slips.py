@@ -13,7 +13,9 @@ from registry.records.position import Position
 from registry.records.written_position import MINUTES_AS_DECIMALS, WrittenPosition
 
 __all__ = [
+    "FAR_M",
     "furthest_inside",
+    "is_far_outside",
     "slip_of_permit",
     "slips_of_depth",
     "slips_of_position",
@@ -109,7 +111,7 @@ def slips_of_position(
     """
     inside_m = inside_m or _inside_each(permits, home)
     outside_m = -max(inside_m.values(), default=-np.inf)
-    if not permits or outside_m <= max(FAR_M, 3 * home.r95_m):
+    if not permits or not is_far_outside(outside_m, home.r95_m):
         return ()
     distance = f"{outside_m / 1000:.1f} km" if outside_m >= 1000 else f"{outside_m:.0f} m"
     told = f"The position lies {distance} outside every permit area."
@@ -125,6 +127,11 @@ def slips_of_position(
     if not fitting:
         return (f"{told} No common slip of typing explains it: check position, frame and permit.",)
     return (f"{told} {_suspicion(fitting)} Correct it if so; it is recorded as typed.",)
+
+
+def is_far_outside(outside_m: float, r95_m: float) -> bool:
+    """Tell whether a position lies so far outside every area that somebody must have mistyped it."""
+    return outside_m > max(FAR_M, 3 * r95_m)
 
 
 def _suspicion(fitting: list[Slip]) -> str:

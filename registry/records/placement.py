@@ -151,7 +151,11 @@ class PlacementTable:
         return PlacementTable(**{f.name: self._with(other, f.name) for f in fields(self)})
 
     def _with(self, other: "PlacementTable", name: str) -> NDArray[Any]:
-        one, two = vars(self)[name], vars(other)[name]
-        if one.dtype.kind != two.dtype.kind:
-            one, two = getattr(self, name), getattr(other, name)
-        return np.concatenate([one, two])
+        both: list[NDArray[Any]] = [vars(self)[name], vars(other)[name]]
+        if {column.dtype.kind for column in both} == {"S", "O"}:
+            both = [column if column.dtype.kind == "S" else _encoded(column) for column in both]
+        return np.concatenate(both)
+
+
+def _encoded(words: NDArray[np.object_]) -> NDArray[np.bytes_]:
+    return np.array([word.encode() for word in words.tolist()], dtype=np.bytes_)

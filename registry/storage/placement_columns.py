@@ -63,8 +63,10 @@ def read_placements(
             raise _unreadable(permit)
         groups.append((permit, type_id))
     # Where every placement is asked for, every module that has a name or was weighed; else theirs.
-    those = f"AND fid IN (SELECT module FROM placements {chosen})" if chosen else ""
-    known = np.fromiter(connection.execute(_MODULES.format(those=those), values), dtype=_MODULE)
+    sought = _MODULES.format(those="AND fid IN (SELECT value FROM json_each(?))" if chosen else "")
+    module = np.concatenate(modules)
+    listed = [json.dumps(module.tolist())] if chosen else []
+    known = np.fromiter(connection.execute(sought, listed), dtype=_MODULE)
     types = {row[0]: row[1:] for row in connection.execute(_TYPES)}
 
     identifier = np.concatenate(ids)
@@ -77,7 +79,7 @@ def read_placements(
     height_m, height_u95_m, base_radius_m, mass_kg = (size[group] for size in sizes)
     memorial = np.full(len(order), "", dtype=object)
     if len(known):
-        module = np.concatenate(modules)[order]
+        module = module[order]
         at = np.minimum(np.searchsorted(known["fid"], module), len(known) - 1)
         found = known["fid"][at] == module
         memorial[found] = known["memorial"][at[found]]

@@ -33,6 +33,8 @@ Body = Mapping[str, Any]
 #: of any ellipsoid in use. Units: m.
 _EQUATOR_M = 6_376_000.0
 _MERIDIAN_M = 6_330_000.0
+#: The edge of an area bulges out of the box around its corners by less than this: 0.05 degrees. Units: m.
+_BULGE_M = 5_600.0
 _PAGE = 1000
 _ENTRY = "origin, sequence, time, actor, kind, body, previous, digest"
 
@@ -101,14 +103,28 @@ class GeoPackageRegister:
 
     def permits(self) -> "tuple[Permit, ...]":
         """Give every permit, in order of number, in the version in force on the register's day."""
+        return self._permits_in_force("", ())
+
+    def permits_near(self, *, lon_deg: float, lat_deg: float, reach_m: float) -> "tuple[Permit, ...]":
+        """
+        Give the permits that have an area within at least `reach_m` of a point (others may be among them).
+
+        In order of number, and in the version in force on the register's day.
+        """
+        found, bounds = _in_boxes("permit_areas", degree_boxes(lon_deg, lat_deg, reach_m + _BULGE_M))
+        return self._permits_in_force(
+            f"AND number IN (SELECT permit FROM permit_areas WHERE fid IN ({found}))", bounds
+        )
+
+    def _permits_in_force(self, chosen: str, values: Sequence[Any]) -> "tuple[Permit, ...]":
         from registry.records.body import permit_from_body
 
         rows = self._rows(
             # SQLite takes `entry` from the row that has the minimum: the first version that has not ended.
             "SELECT body FROM (SELECT number, entry, min(in_force_from) FROM permits"
-            " WHERE in_force_until IS NULL OR in_force_until >= ? GROUP BY number)"
+            f" WHERE (in_force_until IS NULL OR in_force_until >= ?) {chosen} GROUP BY number)"
             " JOIN journal ON position = entry ORDER BY number",
-            (self.today().isoformat(),),
+            (self.today().isoformat(), *values),
         )
         return tuple(self._made(permit_from_body, row[0]) for row in rows)
 
@@ -220,14 +236,18 @@ class GeoPackageRegister:
             return self._table("", ())
         return self._table("WHERE permit = ?", (permit,))
 
-    def placements_near(self, *, lon_deg: float, lat_deg: float, reach_m: float) -> "PlacementTable":
-        """Give the standing placements within at least `reach_m` of a point (others may be among them)."""
-        boxes = degree_boxes(lon_deg, lat_deg, reach_m)
-        found = " UNION ".join(
-            ["SELECT id FROM rtree_placements_geom WHERE maxx >= ? AND minx <= ? AND maxy >= ? AND miny <= ?"]
-            * len(boxes)
-        )
-        return self._table(f"WHERE fid IN ({found})", [bound for box in boxes for bound in box])
+    def placements_near(
+        self, *, lon_deg: float, lat_deg: float, reach_m: float, permit: str | None = None
+    ) -> "PlacementTable":
+        """
+        Give the standing placements within at least `reach_m` of a point (others may be among them).
+
+        Those of a permit are all among them where one is named.
+        """
+        found, bounds = _in_boxes("placements", degree_boxes(lon_deg, lat_deg, reach_m))
+        if permit is None:
+            return self._table(f"WHERE fid IN ({found})", bounds)
+        return self._table(f"WHERE permit = ? OR fid IN ({found})", (permit, *bounds))
 
     def placement_count(self, *, permit: str | None = None) -> int:
         """Give how many placements stand."""
@@ -517,6 +537,12 @@ def _those_there_are(asked: str, known: Sequence[str]) -> str:
     if nearest:
         return f"Nearest to it: {', '.join(folded[name] for name in nearest)}."
     return f"There are {len(known)}, from {known[0]} to {known[-1]}."
+
+
+def _in_boxes(layer: str, boxes: Sequence[tuple[float, float, float, float]]) -> tuple[str, list[float]]:
+    """Give the SQL that finds the rows of a layer that meet boxes, and its parameters."""
+    one = f"SELECT id FROM rtree_{layer}_geom WHERE maxx >= ? AND minx <= ? AND maxy >= ? AND miny <= ?"
+    return " UNION ".join([one] * len(boxes)), [bound for box in boxes for bound in box]
 
 
 def degree_boxes(lon_deg: float, lat_deg: float, reach_m: float) -> list[tuple[float, float, float, float]]:
