@@ -28,6 +28,7 @@ from registry.formats.written_quantity import read_density, read_length, read_ma
 from registry.records.permit import Edges, LengthUnit, MassUnit, Notation, Reporting
 from registry.records.permit_draft import AreaDraft, ConditionDraft, PermitDraft
 from registry.records.quantity import Quantity
+from registry.records.season_windows import read_windows
 
 __all__ = ["read_permit_file"]
 
@@ -355,9 +356,17 @@ def _worded(key: str, value: object, where: str) -> Quantity:
     text = str(value).strip()
     if not text:
         raise _wrong(where, key, value, "Give a value, or leave the line out.")
-    if isinstance(value, str) and key in WORDS:
+    if isinstance(value, str) and (key in WORDS or _is_season(text)):
         return _as_text(text)
     return _united(key, text, where)
+
+
+def _is_season(text: str) -> bool:
+    """Tell windows of days, under whatever name, from lengths: "1 May to 31 October" has no unit."""
+    try:
+        return " to " in text and bool(read_windows(text))
+    except PermitError:
+        return False
 
 
 def _united(key: str, text: str, where: str) -> Quantity:

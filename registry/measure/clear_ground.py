@@ -174,7 +174,9 @@ def _nearest_in_plane(lon: float, lat: float, site: _Site, pad_m: float) -> tupl
         window = here.buffer(reach, quad_segs=_QUARTER)
         near = away <= reach
         circles = zip(east[near], north[near], radii[near], strict=True)
-        forbidden = [Point(x, y).buffer(radius, quad_segs=_QUARTER) for x, y, radius in circles]
+        forbidden: list[BaseGeometry] = [
+            Point(x, y).buffer(radius, quad_segs=_QUARTER) for x, y, radius in circles
+        ]
         in_reach = (
             (thing, clear_m) for thing, clear_m in things if thing.dwithin(here, reach + 1.01 * clear_m)
         )
