@@ -34,6 +34,7 @@ from registry.measure.geodesic import (
     direct,
     earth_centred,
     inverse,
+    near_surface,
 )
 from registry.measure.pieces import Pieces, squared_in_plane
 from registry.measure.small_sites import SmallSites
@@ -321,8 +322,9 @@ def _tiles(lon: Floats, lat: Floats, outline: _Outline) -> Iterator[tuple[NDArra
     _, group = np.unique(cells, axis=0, return_inverse=True)
     order = np.argsort(group, kind="stable")
     for member in np.split(order, np.flatnonzero(np.diff(group[order])) + 1):
-        tile = rows[member]
-        yield tile, SitePlane(*centre_of(lon[tile], lat[tile]))
+        # The plane is the cube's own: what is measured of a point does not depend on who shares its cube.
+        x, y, z = ((cells[member[0]] + 0.5) * _TILE_M).tolist()
+        yield rows[member], SitePlane(*near_surface(x, y, z))
 
 
 def _near(lon: Floats, lat: Floats, centre: tuple[float, float]) -> NDArray[np.bool_]:

@@ -23,6 +23,7 @@ __all__ = [
     "earth_centred",
     "earth_centred_axes",
     "inverse",
+    "near_surface",
 ]
 
 #: The ellipsoid of every home frame. Source: Moritz, Geodetic Reference System 1980.
@@ -155,9 +156,26 @@ def centre_of(lon: ArrayLike, lat: ArrayLike) -> tuple[float, float]:
     >>> round(abs(lon)), round(lat, 1)
     (180, 10.0)
     """
-    x, y, z = earth_centred(lon, lat).mean(axis=0)
-    across = math.hypot(x, y)
-    return math.degrees(math.atan2(y, x)), math.degrees(math.atan2(z, across * (1.0 - _E2)))
+    x, y, z = earth_centred(lon, lat).mean(axis=0).tolist()
+    return near_surface(x, y, z)
+
+
+def near_surface(x_m: float, y_m: float, z_m: float) -> tuple[float, float]:
+    """
+    Give the place on the ellipsoid beside a point that is at most some kilometres off it.
+
+    Returns
+    -------
+    lon, lat : float
+        Units: degrees.
+
+    Examples
+    --------
+    >>> [round(v, 6) for v in near_surface(*earth_centred([-77.0], [34.0])[0])]
+    [-77.0, 34.0]
+    """
+    across = math.hypot(x_m, y_m)
+    return math.degrees(math.atan2(y_m, x_m)), math.degrees(math.atan2(z_m, across * (1.0 - _E2)))
 
 
 class SitePlane:

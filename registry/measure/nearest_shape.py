@@ -153,13 +153,16 @@ def _lines(shape: BaseGeometry) -> Iterator[Floats]:
 
 
 def _cubes(lon: Floats, lat: Floats, rows: Rows) -> Iterator[tuple[Rows, Floats, float]]:
-    """Give the rows of the points in each cube, with a ball around them."""
-    xyz = earth_centred(lon[rows], lat[rows])
-    _, group = np.unique(np.floor(xyz / _CUBE_M).astype(np.int64), axis=0, return_inverse=True)
+    """
+    Give the rows of the points in each cube, with the ball around it.
+
+    The ball is the cube's own: what is measured of a point does not depend on who shares its cube.
+    """
+    cells = np.floor(earth_centred(lon[rows], lat[rows]) / _CUBE_M)
+    _, group = np.unique(cells.astype(np.int64), axis=0, return_inverse=True)
     order = np.argsort(group.ravel(), kind="stable")
     for member in np.split(order, np.flatnonzero(np.diff(group.ravel()[order])) + 1):
-        centre = (xyz[member].min(axis=0) + xyz[member].max(axis=0)) / 2.0
-        yield rows[member], centre, float(np.linalg.norm(xyz[member] - centre, axis=1).max())
+        yield rows[member], (cells[member[0]] + 0.5) * _CUBE_M, float(np.sqrt(0.75)) * _CUBE_M
 
 
 def _perhaps_inside(lon: Floats, lat: Floats, distance_m: Floats, shape: BaseGeometry) -> NDArray[np.bool_]:

@@ -347,3 +347,13 @@ def test_the_side_of_a_corner_is_told_as_containment_tells_it(place, corners, ra
     found = signed_distances(lon, lat, [Polygon(shell)], np.zeros(len(lon)), ["geodesic"])
     alone = signed_distance(lon, lat, Polygon(shell), "geodesic").distance_m
     assert found == pytest.approx(alone, abs=2e-5)
+
+
+def test_a_distance_does_not_depend_on_who_else_is_measured():
+    """The same to the last bit, however many share its tile."""
+    rng = np.random.default_rng(2)
+    cable = LineString([(-77.3, 33.9), (-77.0, 34.0), (-76.6, 34.05)])
+    lon, lat = rng.uniform(-77.3, -76.6, 400), rng.uniform(33.8, 34.1, 400)
+    together = distance_to(lon, lat, cable).distance_m
+    for rows in (np.arange(0, 400, 7), np.arange(5), rng.permutation(400)):
+        assert distance_to(lon[rows], lat[rows], cable).distance_m.tolist() == together[rows].tolist()

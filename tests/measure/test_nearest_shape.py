@@ -72,3 +72,12 @@ def test_without_points_or_shapes_there_is_no_distance():
 def test_a_shape_without_a_point_is_refused():
     with pytest.raises(GeometryError, match="empty"):
         nearest_shape([0.0], [0.0], [Polygon()])
+
+
+def test_what_is_nearest_does_not_depend_on_who_else_is_measured():
+    """The same to the last bit, however many share its cube."""
+    lon, lat = scattered(300)
+    distance, shape = nearest_shape(lon, lat, SHAPES)
+    for rows in (np.arange(0, 300, 3), np.arange(2), RNG.permutation(300)):
+        found, which = nearest_shape(lon[rows], lat[rows], SHAPES)
+        assert (found.tolist(), which.tolist()) == (distance[rows].tolist(), shape[rows].tolist())
