@@ -151,10 +151,12 @@ def _lines(statement: dict[str, Any]) -> tuple[tuple[str, str], ...]:
     """Give what is stated as the paper writes it."""
     from registry.formats.printed_position import write_dd, write_ddm
     from registry.measure.digits import Notation, coordinate_decimals, metres_decimals
+    from registry.records.certificate import place_words
 
     lat_deg, lon_deg, r95_m = statement["lat"], statement["lon"], statement["r95_m"]
     minutes = write_ddm(lat_deg, lon_deg, decimals=coordinate_decimals(Notation.MINUTES, r95_m))
     degrees = write_dd(lat_deg, lon_deg, decimals=coordinate_decimals(Notation.DEGREES, r95_m))
+    place = place_words(statement["reef"], statement.get("outside_m", 0.0))
     depth = "not measured"
     if statement["depth_m"] is not None:
         u95_m = statement["depth_u95_m"]
@@ -162,7 +164,7 @@ def _lines(statement: dict[str, Any]) -> tuple[tuple[str, str], ...]:
         depth = f"{statement['depth_m']:.{places}f} ± {u95_m:.{places}f} m (95 %) below {statement['datum']}"
     return (
         ("Name", statement["name"]),
-        ("Module", f"{statement['tag']}, {statement['reef']}, permit {statement['permit']}"),
+        ("Module", f"{statement['tag']}, {place}, permit {statement['permit']}"),
         ("Place", minutes),
         ("", degrees),
         ("", f"in {statement['frame']}, epoch {statement['epoch']:.1f}"),

@@ -27,6 +27,7 @@ __all__ = [
     "check_digits",
     "is_statement",
     "key_thumbprint",
+    "place_words",
     "programme_initials",
     "read_certificate_number",
 ]
@@ -308,11 +309,7 @@ class Certificate:
     @property
     def place(self) -> str:
         """The reef, in words that never put the module in an area that it does not lie in."""
-        if self.outside_m <= 0:
-            return self.reef
-        if self.outside_m < NEAR_M:
-            return f"near {self.reef}"
-        return f"{self.outside_m / 1000:.1f} km from {self.reef}"
+        return place_words(self.reef, self.outside_m)
 
     def decimals(self, notation: Notation) -> int:
         """Give the decimals of the position: those that the R95 supports as it is printed."""
@@ -327,19 +324,23 @@ class Certificate:
         dict
             Plain JSON values; latitude and longitude in degrees at `epoch`, lengths in metres, days as
             ISO 8601. Positions and depth are rounded as on the page, so that the paper can be held
-            against it. ``depth_m`` is None where nobody measured the depth.
+            against it. ``depth_m`` is None where nobody measured the depth; ``outside_m`` is there only
+            where the module lies outside the reef that is named. No word of it belongs to a language, so
+            that one statement stands behind the paper in every language.
         """
         decimals = self.decimals(Notation.DEGREES)
         depth_m, u95_m = self.charted_depth_m, self.depth_u95_m
         if depth_m is not None and u95_m is not None:
             depth_m, u95_m = round(depth_m, metres_decimals(u95_m)), u95_rounded_up_m(u95_m)
+        outside_m = round(self.outside_m, metres_decimals(self.r95_m))
         return {
             "certificate": self.number,
             "version": self.version,
             "programme": self.programme,
             "name": self.memorial_name,
             "tag": self.tag,
-            "reef": self.place,
+            "reef": self.reef,
+            **({"outside_m": outside_m} if self.outside_m > 0 else {}),
             "permit": self.permit,
             "placed": self.placed_on.isoformat(),
             "issued": self.issued_on.isoformat(),
@@ -353,6 +354,22 @@ class Certificate:
             "datum": self.chart_datum,
             "journal": self.journal_head,
         }
+
+
+def place_words(reef: str, outside_m: float) -> str:
+    """
+    Name a place by its reef, in words that never put the module in an area that it does not lie in.
+
+    Examples
+    --------
+    >>> [place_words("Gannet Patch", outside_m) for outside_m in (0.0, 12.0, 8312.0)]
+    ['Gannet Patch', 'near Gannet Patch', '8.3 km from Gannet Patch']
+    """
+    if outside_m <= 0:
+        return reef
+    if outside_m < NEAR_M:
+        return f"near {reef}"
+    return f"{outside_m / 1000:.1f} km from {reef}"
 
 
 def is_statement(value: Mapping[str, Any]) -> bool:

@@ -10,7 +10,7 @@ from pyproj import Geod
 from registry.actions.issue_certificate import certificate_body, certificate_from_body, issue_certificate
 from registry.actions.log_placement import correct_placement
 from registry.errors import ConflictError, InvalidRecordError, NotFoundError, UnprintableTextError
-from registry.records.certificate import read_certificate_number
+from registry.records.certificate import place_words, read_certificate_number
 from registry.records.module import Memorial
 from tests.actions.stocked import a_register, a_row, logged
 from tests.builders import ACTOR, LAT_DEG, LON_DEG, a_module, a_permit, amended, an_area, permit_amended
@@ -163,7 +163,9 @@ def test_a_module_that_lies_outside_is_certified_where_it_lies_and_only_for_a_re
     assert certificate.home_lon_deg == pytest.approx(-77 - 5 / 60)
     # 5 minutes of longitude at 34 N are 7.70 km, the area's half width is 0.92 km.
     assert certificate.place.endswith(" km from gannet-patch")
-    assert certificate.statement()["reef"] == certificate.place
+    stated = certificate.statement()
+    assert stated["reef"] == "gannet-patch"
+    assert place_words(stated["reef"], stated["outside_m"]) == certificate.place
     assert issued.warnings
     body = list(register.journal())[-1].content()
     assert body["despite"] == "The family knows."
