@@ -1,5 +1,6 @@
 """Make the public view of a registry: WGS 84 at the epoch of issue, names only with consent."""
 
+from collections import defaultdict
 from collections.abc import Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -8,14 +9,24 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from registry.actions.area_corners import ReadPosition, outline_of
 from registry.actions.gather_cases import local_days
 from registry.measure.boundary import signed_distance
-from registry.measure.datum import decimal_year, transform
+from registry.measure.clearance import clearance_arrays
+from registry.measure.datum import decimal_year, resolve, transform
 from registry.measure.edges import densify
 from registry.ports import Register
-from registry.records.permit import Permit
+from registry.records.permit import Area, Permit
 from registry.records.placement import PlacementTable
-from registry.records.public_site import PublicArea, PublicKeepOut, PublicModule, PublicSite
+from registry.records.public_site import (
+    PublicArea,
+    PublicClearance,
+    PublicCondition,
+    PublicCorner,
+    PublicKeepOut,
+    PublicModule,
+    PublicSite,
+)
 
 __all__ = ["WGS84", "nearest_area", "publish_site", "to_wgs84"]
 
@@ -25,7 +36,9 @@ WGS84 = "EPSG:9990"
 EDGE_STEP_M = 2_000.0
 
 
-def publish_site(register: Register, *, now: datetime) -> PublicSite:
+def publish_site(
+    register: Register, *, now: datetime, read_position: ReadPosition | None = None
+) -> PublicSite:
     """
     Make the public view.
 
@@ -35,6 +48,8 @@ def publish_site(register: Register, *, now: datetime) -> PublicSite:
         Read from.
     now : datetime.datetime
         Gives the epoch of the coordinates and the day of issue.
+    read_position : callable, optional
+        Reads a corner as the permit writes it. Without it areas come without their corners.
     """
     programme = register.programme()
     permits = register.permits()
@@ -45,16 +60,21 @@ def publish_site(register: Register, *, now: datetime) -> PublicSite:
         for module in register.modules()
         if module.memorial is not None and module.memorial.consent_listed
     }
+    nearest = nearest_area(table, permits)
+    clearances = _least_clearances(table, nearest)
     return PublicSite(
         programme=programme.name,
         chart_datum=", ".join(sorted({permit.chart_datum for permit in permits})),
         epoch=epoch,
         issued_on=now.astimezone(ZoneInfo(programme.zone)).date(),
         areas=tuple(
-            PublicArea(
-                area_id=area.area_id,
-                permit=permit.number,
-                shape=to_wgs84(densify(area.shape, area.edges, EDGE_STEP_M), programme.frame, epoch),  # type: ignore[arg-type]
+            _area(
+                permit,
+                area,
+                clearance=clearances.get((permit.number, area.area_id)),
+                home=programme.frame,
+                epoch=epoch,
+                read_position=read_position,
             )
             for permit in permits
             for area in permit.areas
@@ -68,7 +88,7 @@ def publish_site(register: Register, *, now: datetime) -> PublicSite:
             )
             for keep_out in register.keep_outs()
         ),
-        modules=_modules(table, permits, listed, frame=programme.frame, zone=programme.zone, epoch=epoch),
+        modules=_modules(table, nearest, listed, frame=programme.frame, zone=programme.zone, epoch=epoch),
     )
 
 
@@ -96,9 +116,80 @@ def nearest_area(table: PlacementTable, permits: Sequence[Permit]) -> list[str]:
     return names
 
 
+def _area(
+    permit: Permit,
+    area: Area,
+    *,
+    clearance: PublicClearance | None,
+    home: str,
+    epoch: float,
+    read_position: ReadPosition | None,
+) -> PublicArea:
+    shape = to_wgs84(densify(area.shape, area.edges, EDGE_STEP_M), home, epoch)
+    corners: tuple[PublicCorner, ...] = ()
+    radius = ""
+    if read_position is not None:
+        outline = outline_of(area, home=home, target=WGS84, epoch=epoch, read_position=read_position)
+        radius = outline.radius
+        corners = tuple(
+            PublicCorner(
+                ring=corner.ring,
+                number=corner.number,
+                written=corner.written,
+                lat_deg=corner.lat_deg,
+                lon_deg=corner.lon_deg,
+                resolution_m=max(corner.resolution_m, outline.accuracy_m),
+            )
+            for corner in outline.corners
+        )
+    return PublicArea(
+        area_id=area.area_id,
+        permit=permit.number,
+        shape=shape,  # type: ignore[arg-type]
+        authority=permit.authority,
+        valid_from=permit.valid_from,
+        valid_to=permit.valid_to,
+        chart_datum=permit.chart_datum,
+        stated_in=resolve(area.frame).name,
+        corners=corners,
+        radius=radius,
+        conditions=tuple(
+            PublicCondition(
+                rule=condition.rule,
+                limits=tuple((name, limit.written) for name, limit in condition.limits.items()),
+                cite=condition.cite,
+            )
+            for condition in permit.conditions
+            if not condition.areas or area.area_id in condition.areas
+        ),
+        clearance=clearance,
+    )
+
+
+def _least_clearances(
+    table: PlacementTable, nearest: Sequence[str]
+) -> dict[tuple[str, str], PublicClearance]:
+    """Give the least water over what lies in or next to each area, but for areas where a depth is unknown."""
+    clearance_m, u95_m = clearance_arrays(
+        table.depth_m, table.depth_u95_m, table.height_m, table.height_u95_m
+    )
+    groups: dict[tuple[str, str], list[int]] = defaultdict(list)
+    for row, where in enumerate(zip(table.permit.tolist(), nearest, strict=True)):
+        groups[where].append(row)
+    known = np.isfinite(clearance_m) & np.isfinite(u95_m)
+    found = {}
+    for where, rows in groups.items():
+        if known[rows].all():
+            least_m = float(clearance_m[rows].min())
+            # Another module, less well known, may reach higher than the one that seems the highest.
+            lowest_m = float((clearance_m[rows] - u95_m[rows]).min())
+            found[where] = PublicClearance(value_m=least_m, u95_m=least_m - lowest_m)
+    return found
+
+
 def _modules(
     table: PlacementTable,
-    permits: Sequence[Permit],
+    areas: Sequence[str],
     listed: dict[str, str],
     *,
     frame: str,
@@ -110,7 +201,6 @@ def _modules(
     out = transform(table.lon_deg, table.lat_deg, source=frame, target=WGS84, epoch=epoch, anywhere=True)
     lon_deg = (out.lon_deg + 180.0) % 360.0 - 180.0
     days = local_days(table.placed_at_s, zone).astype(object)
-    areas = nearest_area(table, permits)
 
     def known(value: float) -> float | None:
         return None if np.isnan(value) else float(value)
@@ -127,6 +217,7 @@ def _modules(
             relief_m=known(table.height_m[row]),
             placed_on=days[row],
             area_id=areas[row],
+            permit=str(table.permit[row]),
         )
         for row in range(len(table))
     )

@@ -14,7 +14,15 @@ from shapely.geometry.base import BaseGeometry
 
 from registry.errors import InvalidRecordError
 
-__all__ = ["PublicArea", "PublicKeepOut", "PublicModule", "PublicSite"]
+__all__ = [
+    "PublicArea",
+    "PublicClearance",
+    "PublicCondition",
+    "PublicCorner",
+    "PublicKeepOut",
+    "PublicModule",
+    "PublicSite",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +48,8 @@ class PublicModule:
     placed_on: date
     #: Identifier of the permit area nearest to it.
     area_id: str
+    #: Number of the permit under which it lies: two permits may call an area alike.
+    permit: str = ""
 
     def __post_init__(self) -> None:
         """Refuse what no map can show."""
@@ -50,6 +60,44 @@ class PublicModule:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PublicCorner:
+    """One corner of an area, or the centre of a circle."""
+
+    #: Which ring of the area it belongs to: "outline", "hole 1" or "centre".
+    ring: str
+    #: Its place in that ring, from 1.
+    number: int
+    #: As the permit writes it, in the permit's frame; empty where the area came from a drawing.
+    written: str
+    #: WGS 84. Units: degrees.
+    lat_deg: float
+    lon_deg: float
+    #: What it is good for, when it comes to digits. Units: m.
+    resolution_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PublicCondition:
+    """What a permit asks for, in the words of the permit."""
+
+    #: Identifier of the rule that reads it, as "spacing".
+    rule: str
+    #: Name and value of each limit, the value as the permit writes it: ("least", "6.0 m").
+    limits: tuple[tuple[str, str], ...]
+    cite: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PublicClearance:
+    """The least water over the modules of an area, at chart datum."""
+
+    #: Units: m.
+    value_m: float
+    #: How far below the value the least may lie with 95 % probability, over all modules. Units: m.
+    u95_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PublicArea:
     """One permit area; a ring across the 180th meridian runs on past 180 and is split only on export."""
 
@@ -57,6 +105,20 @@ class PublicArea:
     permit: str
     #: Longitude, latitude in WGS 84; edges already follow the line that the permit means. Units: degrees.
     shape: Polygon | MultiPolygon
+    #: Who gave the permit, from when until when; None where nobody said.
+    authority: str = ""
+    valid_from: date | None = None
+    valid_to: date | None = None
+    #: The vertical datum of every depth under this permit.
+    chart_datum: str = ""
+    #: The frame in which the permit writes its corners.
+    stated_in: str = ""
+    corners: tuple[PublicCorner, ...] = ()
+    #: Of a circle, as the permit writes it; else empty.
+    radius: str = ""
+    conditions: tuple[PublicCondition, ...] = ()
+    #: None where no module lies here, or the depth of one is not known.
+    clearance: PublicClearance | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

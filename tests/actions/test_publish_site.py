@@ -4,9 +4,10 @@ from datetime import UTC, date, datetime
 
 import pytest
 from pyproj import Geod
-from shapely import get_coordinates
+from shapely import Polygon, get_coordinates
 
 from registry.actions.publish_site import nearest_area, publish_site
+from registry.formats.written_position import read_position
 from registry.records.module import Memorial
 from tests.actions.stocked import a_register, logged
 from tests.builders import a_module, a_permit, an_area
@@ -114,3 +115,43 @@ def test_each_module_is_named_with_the_area_of_its_own_permit():
         4, lon_deg=[-77.0, -77.09, -77.0, -77.0], permit=["HB-0417", "HB-0417", "TN-0033", "gone"]
     )
     assert nearest_area(table, permits) == ["a", "b", "c", ""]
+
+
+def test_an_area_tells_its_permit_corners_and_conditions():
+    # The corners of the stocked permit are drawn, so they come from the recorded shape: 33.99 N, 77.01 W first.
+    site = publish_site(a_site(), now=NOW, read_position=read_position)
+    (area,) = site.areas
+    permit = a_register().permits()[0]
+    assert (area.authority, area.chart_datum) == (permit.authority, permit.chart_datum)
+    assert (area.valid_from, area.valid_to) == (permit.valid_from, permit.valid_to)
+    assert [each.cite for each in area.conditions] == [each.cite for each in permit.conditions]
+    assert [corner.number for corner in area.corners] == [1, 2, 3, 4]
+    away = [GRS80.inv(corner.lon_deg, corner.lat_deg, -77.01, 33.99)[2] for corner in area.corners]
+    assert min(away) == pytest.approx(1.07, abs=0.03)
+    assert publish_site(a_site(), now=NOW).areas[0].corners == ()
+
+
+def test_corners_that_the_permit_writes_keep_its_words_and_digits():
+    written = "34 01.400 N 077 20.400 W; 34 01.400 N 077 19.800 W; 34 01.050 N 077 19.750 W"
+    shape = Polygon([(-77.34, 34.0233333), (-77.33, 34.0233333), (-77.3291667, 34.0175)])
+    permit = a_permit(areas=(an_area(shape=shape, written=written),), conditions=())
+    site = publish_site(a_register(permits=[permit]), now=NOW, read_position=read_position)
+    corners = site.areas[0].corners
+    assert [corner.written for corner in corners] == written.split("; ")
+    # A thousandth of a minute is 1.86 m; the move to WGS 84 is about 1.1 m and loses none of it.
+    assert all(1.8 < corner.resolution_m < 2.5 for corner in corners)
+    assert GRS80.inv(-77.34, 34.0233333, corners[0].lon_deg, corners[0].lat_deg)[2] < 1.2
+
+
+def test_least_clearance_is_told_only_where_every_depth_is_known():
+    register = a_register()
+    logged(register, "MR-0001", depth="20 m", depth_u95="0.3 m")
+    logged(register, "MR-0002", "34 00.1000 N 077 00.0000 W", depth="20.2 m", depth_u95="2 m")
+    (area,) = publish_site(register, now=NOW).areas
+    height_m = 1.2
+    assert area.clearance is not None
+    assert area.clearance.value_m == pytest.approx(20.0 - height_m)
+    # The second is deeper, but may reach up to about 17 m, less well known as it is.
+    assert area.clearance.value_m - area.clearance.u95_m == pytest.approx(20.2 - height_m - 2.0, abs=0.01)
+    logged(register, "MR-0003", "34 00.2000 N 077 00.0000 W", depth=None, depth_u95=None)
+    assert publish_site(register, now=NOW).areas[0].clearance is None
