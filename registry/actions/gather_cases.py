@@ -244,12 +244,19 @@ def _planned(placements: PlacementTable, targets: Iterable[Target]) -> tuple[Flo
 
 def _times(words: NDArray[np.object_]) -> NDArray[np.int64]:
     """Count how often each word occurs; the empty word counts as once."""
-    listed = words.tolist()
-    counts = Counter(listed)
-    counts[""] = 1
-    if len(counts) > len(listed):  # the empty word was added, and every other is there once
-        return np.ones(len(listed), dtype=np.int64)
-    return np.fromiter(map(counts.__getitem__, listed), np.int64, len(listed))
+    times = np.ones(len(words), dtype=np.int64)
+    named = np.flatnonzero(words != "")
+    listed = words[named].tolist()
+    # Most words occur once: those whose number (hash) does are left uncounted.
+    number = np.fromiter(map(hash, listed), np.int64, len(listed))
+    ordered = np.sort(number)
+    again = np.unique(ordered[1:][ordered[1:] == ordered[:-1]])
+    if len(again):
+        at = np.minimum(np.searchsorted(again, number), len(again) - 1)
+        rows = np.flatnonzero(again[at] == number).tolist()
+        counts = Counter(map(listed.__getitem__, rows))
+        times[named[rows]] = [counts[listed[row]] for row in rows]
+    return times
 
 
 def gather(
