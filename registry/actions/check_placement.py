@@ -24,7 +24,7 @@ from registry.ports import Register
 from registry.records.finding import Finding, whole_verdict
 from registry.records.module import Module
 from registry.records.permit import Permit
-from registry.records.placement import Placement, PlacementTable
+from registry.records.placement import Placement
 from registry.records.written_position import WrittenPosition
 from registry.rules.cases import Cases
 from registry.rules.catalogue import conditions_of, judge
@@ -106,10 +106,10 @@ def check_placement(
     )
     module = Module(tag=tag, type_id=type_id)
     new = table_of([candidate], {tag: module}, {type_id: module_type})
-    standing = register.placements(permit=permit.number)
-    near = register.placements_near(lon_deg=home.lon_deg, lat_deg=home.lat_deg, reach_m=_reach_m(permit))
-    foreign = near.rows(np.flatnonzero(near.permit != permit.number))
-    around = standing.joined(foreign).joined(new)
+    reach_m = _reach_m(permit)
+    around = register.placements_near(
+        lon_deg=home.lon_deg, lat_deg=home.lat_deg, reach_m=reach_m, permit=permit.number
+    ).joined(new)
     cases = gather(register, around, [(permit, [len(around) - 1])])
     conditions = conditions_of(permit)
     (judged,) = judge(cases, [conditions])
@@ -118,7 +118,7 @@ def check_placement(
         *settled.warnings,
         *nameless,
         *_slips(register, permit, written, settled),
-        *(slips_of_depth(depth.depth_m, depth_text, _depths(near)) if depth else ()),
+        *(slips_of_depth(depth.depth_m, depth_text, _depths(cases, reach_m)) if depth else ()),
     )
     move, note = find_move(cases, conditions, findings)
     return Advice(
@@ -162,9 +162,14 @@ def _reach_m(permit: Permit) -> float:
     return max([REACH_M, *(2.0 * value for value in least)])
 
 
-def _depths(near: PlacementTable) -> list[float]:
-    known: list[float] = near.depth_m[np.isfinite(near.depth_m)].tolist()
-    return known
+def _depths(cases: Cases, reach_m: float) -> list[float]:
+    """Give the depths that are known within reach of the place, its own left out. Units: m."""
+    others, place = cases.others, cases.placements
+    known = np.isfinite(others.depth_m)
+    known[cases.own_row[0]] = False
+    distance, _ = inverse(place.lon_deg[0], place.lat_deg[0], others.lon_deg[known], others.lat_deg[known])
+    near: list[float] = others.depth_m[known][distance <= reach_m].tolist()
+    return near
 
 
 def _neighbours(cases: Cases) -> tuple[Neighbour, ...]:
