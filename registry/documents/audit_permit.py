@@ -60,6 +60,8 @@ LIMIT_WORDS = {
     "greatest": "at most",
     "greatest_count": "at most",
     "greatest_mass": "at most",
+    "least_sliding_factor": "sliding: at least",
+    "least_overturning_factor": "overturning: at least",
 }
 
 

@@ -146,7 +146,7 @@ class Rule:
     needs_with: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     #: Words that a parameter of text may be, where not every word will do.
     choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    #: Limits that are judged and reported each by itself, with whatever else the condition states.
+    #: Limits that are judged and reported each by itself, with what it needs of all else that is stated.
     apart: tuple[str, ...] = ()
     #: Whether it is asked of every placement, even where the permit states no condition for it.
     implied: bool = False

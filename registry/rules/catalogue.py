@@ -144,7 +144,7 @@ def conditions_of(permit: Permit) -> tuple[Condition, ...]:
     Give every condition that a permit sets, in print order, with those that go without saying.
 
     A condition whose limits are judged each by itself (a number and a mass, sliding and overturning) is given
-    as one for each limit, with whatever else it states.
+    as one for each limit, with what it needs of all else that is stated.
     """
     stated = {condition.rule for condition in permit.conditions}
     implied = (
@@ -158,17 +158,17 @@ def conditions_of(permit: Permit) -> tuple[Condition, ...]:
 
 
 def _apart(condition: Condition) -> Iterator[Condition]:
-    apart = rule_of(condition.rule).apart
-    stated = [name for name in condition.limits if name in apart]
+    """Give each limit that is judged by itself with all but what only the others need."""
+    rule = rule_of(condition.rule)
+    stated = [name for name in rule.apart if name in condition.limits]
     if len(stated) < 2:
         yield condition
         return
     for name in stated:
-        others = [each for each in stated if each != name]
-        yield replace(
-            condition,
-            limits={each: limit for each, limit in condition.limits.items() if each not in others},
-        )
+        own = {name, *rule.needs_with.get(name, ())}
+        others = {each for other in stated for each in (other, *rule.needs_with.get(other, ()))}
+        limits = {each: limit for each, limit in condition.limits.items() if each not in others - own}
+        yield replace(condition, limits=limits)
 
 
 def judge(

@@ -21,17 +21,14 @@ def check(cases: Cases, asked: Asked) -> Findings:
     opened, closed = read_windows(asked.text("open")), read_windows(asked.text("closed"))
     inside_d = days_inside(cases.placed_day, within=opened, outside=closed)
     nothing = np.zeros(len(cases))
-    said = " and ".join(
-        f"{word} {_span_text(windows)}"
-        for word, windows in (("from", opened), ("not from", closed))
-        if windows
-    )
+    asks = (("modules may be placed from", opened), ("none may be placed from", closed))
+    said = " and ".join(f"{words} {_span_text(windows)}" for words, windows in asks if windows)
 
     def message(row: int) -> str:
         day = cases.placed_day[row].item()
         out = "" if inside_d[row] >= 0 else f", {_days_text(-inside_d[row])} out of season"
         placed = f"Placed on {named_day((day.month, day.day))} {day.year}{out}"
-        return f"{placed}; modules may be placed {said}."
+        return f"{placed}; {said}."
 
     return Findings(
         rule=asked.rule,

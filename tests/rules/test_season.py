@@ -61,11 +61,13 @@ def test_the_sentence_names_the_months():
         "Placed on 11 March 2026, 51 days out of season; modules may be placed from 1 May to 31 October.",
         "Placed on 2 November 2026, 2 days out of season; modules may be placed from 1 May to 31 October.",
     ]
-    both = judged("season", on("2026-11-01"), {"open": "05-01 to 10-31", "closed": "June 1 to June 2"})
-    assert both.message[0] == (
+    limits = {"open": "05-01 to 10-31", "closed": "June 1 to June 2"}
+    assert judged("season", on("2026-11-01"), limits).message[0] == (
         "Placed on 1 November 2026, 1 day out of season; modules may be placed from 1 May to 31 October "
-        "and not from 1 June to 2 June."
+        "and none may be placed from 1 June to 2 June."
     )
+    closed = judged("season", on("2026-11-01"), NESTING)
+    assert closed.message[0] == "Placed on 1 November 2026; none may be placed from 1 May to 31 October."
 
 
 def test_a_season_that_never_ends_is_always_kept():
