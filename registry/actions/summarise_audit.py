@@ -59,6 +59,7 @@ def summarise_audit(
     as_of: datetime | None = None,
     on: datetime | None = None,
     problems: Sequence[str] = (),
+    in_full: bool = True,
     progress: Callable[[int], None] = lambda _count: None,
 ) -> AuditSummary:
     """
@@ -78,11 +79,13 @@ def summarise_audit(
         The instant by which what was judged had been placed.
     problems : sequence of str, optional
         What in the registry is not as it was written, one sentence each.
+    in_full : bool
+        Whether the evidence behind what is flagged, and the corrections, are read, as a report tells them.
     progress : callable
         Told how many placements are done.
     """
     programme = register.programme()
-    corrections = _corrections(register)
+    corrections = _corrections(register) if in_full else {}
     frame = frame_of(programme.frame)
     permits = []
     for each in audit.permits:
@@ -104,7 +107,7 @@ def summarise_audit(
         keep_outs=register.keep_outs(),
         problems=tuple(problems),
     )
-    return _with_evidence(register, summary)
+    return _with_evidence(register, summary) if in_full else summary
 
 
 def _with_evidence(register: Register, summary: AuditSummary) -> AuditSummary:

@@ -104,6 +104,7 @@ def command(
                 as_of=asked.known,
                 on=asked.on,
                 problems=problems,
+                in_full=out is not None,
                 progress=watch.advance,
             )
             if out is not None:
