@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from registry.records.baseline import Baseline
 from registry.records.entry import Draft, Entry
+from registry.records.family import Family
 from registry.records.module import Module, ModuleType
 from registry.records.permit import KeepOut, Permit
 from registry.records.placement import Placement, PlacementTable
@@ -20,7 +21,7 @@ from registry.records.target import Target
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-__all__ = ["Clock", "Register", "Shapes", "Signer"]
+__all__ = ["Clock", "Families", "Register", "Shapes", "Signer"]
 
 
 class Clock(Protocol):
@@ -55,6 +56,26 @@ class Signer(Protocol):
 
     def sign(self, message: bytes) -> bytes:
         """Give the Ed25519 signature of a message: 64 bytes."""
+        ...
+
+
+class Families(Protocol):
+    """What is held of families, apart from the registry; read and written while the registry is held."""
+
+    def tags(self) -> tuple[str, ...]:
+        """Give the tags of the modules of whose families something is held, in order."""
+        ...
+
+    def family(self, tag: str) -> Family | None:
+        """Give what is held of one family, None where that is nothing."""
+        ...
+
+    def keep(self, families: Sequence[Family]) -> None:
+        """Write down what is held of families from now on, in the place of what was; erase empty ones."""
+        ...
+
+    def fresh_secret(self) -> str:
+        """Give 32 bytes that nobody can guess, in hexadecimal."""
         ...
 
 
@@ -169,6 +190,26 @@ class Register(Protocol):
 
     def certificates(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
         """Give the bodies of the certificates issued, oldest first, each with its "reference"."""
+        ...
+
+    def hand_overs(self, tag: str) -> tuple[Mapping[str, Any], ...]:
+        """
+        Give the bodies of the hand-overs of a module that stand, oldest entry first.
+
+        Each has besides its "reference", "time" (UTC, as text) and "actor".
+        """
+        ...
+
+    def keeps_custody(self) -> bool:
+        """Tell whether a hand-over of any module was ever recorded."""
+        ...
+
+    def erasures(self) -> tuple[Mapping[str, Any], ...]:
+        """
+        Give the bodies of the receipts for what was erased of families, oldest first.
+
+        Each has besides its "reference", "time" (UTC, as text) and "actor".
+        """
         ...
 
     def journal(self, *, after: int = 0, kind: str | None = None) -> Iterator[Entry]:

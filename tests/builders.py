@@ -17,6 +17,7 @@ from registry.records.body import (
     target_body,
     type_body,
 )
+from registry.records.custody import HandOver, Side, Step, hand_over_body
 from registry.records.entry import Draft
 from registry.records.module import Memorial, Module, ModuleType
 from registry.records.permit import Area, Condition, KeepOut, Permit
@@ -337,6 +338,44 @@ def certificate_issued(**changes: Any) -> Draft:
         "statement": {"lat": "34.0"},
     }
     return Draft(kind="certificate.issued", actor=ACTOR, body=body | changes)
+
+
+def a_side(name: str = "Skua Crematory", **changes: Any) -> Side:
+    """Give a side of a hand-over of MR-0001 that read both identifiers as they are."""
+    return replace(Side(name=name, tag="MR-0001", identification_digest="ab" * 32), **changes)
+
+
+def a_hand_over(step: Step = Step.RECEIVED, **changes: Any) -> HandOver:
+    """Give a hand-over of MR-0001; each step is ten days after the one before, in the same hands."""
+    hands = ["Skua Crematory", "Marram yard", "Marram yard", "Marram yard", "Sanderling", "Sanderling"]
+    at = NOON + timedelta(days=10 * (step.rank - Step.PLACED.rank))
+    hand_over = HandOver(
+        tag="MR-0001",
+        step=step,
+        at=at,
+        at_text=at.isoformat(),
+        giver=a_side(hands[step.rank]),
+        taker=a_side(hands[step.rank + 1]),
+        secret="0123456789abcdef",
+    )
+    return replace(hand_over, **changes)
+
+
+def a_whole_chain() -> list[HandOver]:
+    """Give the five hand-overs of MR-0001, from the crematory to the seabed."""
+    return [a_hand_over(step) for step in Step]
+
+
+def custody_handed(hand_over: HandOver) -> Draft:
+    """Draft the entry that records a hand-over."""
+    return Draft(kind="custody.handed", actor=ACTOR, body=hand_over_body(hand_over))
+
+
+def custody_withdrawn(reference: str, *, tag: str = "MR-0001", reason: str = "another module") -> Draft:
+    """Draft the entry that withdraws a hand-over."""
+    return Draft(
+        kind="custody.withdrawn", actor=ACTOR, body={"reference": reference, "tag": tag, "reason": reason}
+    )
 
 
 def a_stocked_registry(modules: int = 3) -> list[Draft]:

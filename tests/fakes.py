@@ -79,6 +79,8 @@ class MemoryRegister:
         self._row_keys: set[str] = set()
         self._resurveys: dict[str, Mapping[str, Any]] = {}
         self._certificates: list[Mapping[str, Any]] = []
+        self._hand_overs: dict[str, Mapping[str, Any]] = {}
+        self._erasures: list[Mapping[str, Any]] = []
         body = programme_body(programme) | {"origin": origin, "format": 1}
         self.append([Draft(kind="registry.created", actor=actor, body=body)])
 
@@ -164,6 +166,19 @@ class MemoryRegister:
 
     def certificates(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
         return tuple(body for body in self._certificates if tag in (None, body["tag"]))
+
+    def hand_overs(self, tag: str) -> tuple[Mapping[str, Any], ...]:
+        return tuple(
+            body
+            for body in self._hand_overs.values()
+            if body["tag"] == tag and body["reference"] not in self._superseded
+        )
+
+    def keeps_custody(self) -> bool:
+        return bool(self._hand_overs)
+
+    def erasures(self) -> tuple[Mapping[str, Any], ...]:
+        return tuple(self._erasures)
 
     def journal(self, *, after: int = 0, kind: str | None = None) -> Iterator[Entry]:
         yield from (entry for entry in self._entries[after:] if kind in (None, entry.kind))
@@ -262,6 +277,8 @@ class MemoryRegister:
             elif "key" in body["source"]:
                 _take(self._row_keys, body["source"]["key"])
             self._resurveys[entry.reference] = body | {"reference": entry.reference}
+        elif kind in ("custody.handed", "custody.withdrawn", "family.erased"):
+            self._keep_of_people(entry, body)
         elif kind == "certificate.issued":
             number = (body["number"], body["version"])
             if number in {(issued["number"], issued["version"]) for issued in self._certificates}:
@@ -269,6 +286,19 @@ class MemoryRegister:
             self._certificates.append(body | {"reference": entry.reference})
         elif kind not in ("registry.created", "intake.read"):
             raise NewerRegistryError(f"Entry {entry.reference} is of an unknown kind {kind!r}.")
+
+    def _keep_of_people(self, entry: Entry, body: dict[str, Any]) -> None:
+        told = {"reference": entry.reference, "time": instant_text(entry.time), "actor": entry.actor}
+        if entry.kind == "family.erased":
+            self._erasures.append(body | told)
+            return
+        old = body["reference"] if entry.kind == "custody.withdrawn" else body.get("supersedes")
+        if old is not None:
+            if _one(self._hand_overs, old, "hand-over")["tag"] != body["tag"]:
+                raise NotFoundError(f"There is no hand-over {old} of {body['tag']}.")
+            _add(self._superseded, old, entry.reference)
+        if entry.kind == "custody.handed":
+            self._hand_overs[entry.reference] = body | told
 
     def _table(self, standing: Sequence[tuple[datetime, str, Placement]]) -> PlacementTable:
         rows = []
@@ -319,6 +349,8 @@ _STATE = (
     "_row_keys",
     "_resurveys",
     "_certificates",
+    "_hand_overs",
+    "_erasures",
 )
 
 

@@ -170,6 +170,19 @@ _TABLES = (
         columns="""reference TEXT NOT NULL UNIQUE, kind TEXT NOT NULL, declared_at DATETIME NOT NULL,
             actor TEXT NOT NULL, declared TEXT NOT NULL, entry INTEGER NOT NULL""",
     ),
+    Table(
+        name="hand_overs",
+        description="Hand-overs of modules and the remains in them, and what superseded them; no names",
+        columns="""reference TEXT NOT NULL UNIQUE, tag TEXT NOT NULL, step TEXT NOT NULL,
+            handed_at DATETIME NOT NULL, supersedes TEXT, superseded_by TEXT, reason TEXT,
+            entry INTEGER NOT NULL""",
+    ),
+    Table(
+        name="erasures",
+        description="Receipts for what was erased of the contacts of families; what it was is held nowhere",
+        columns="""reference TEXT NOT NULL UNIQUE, tag TEXT NOT NULL, erased_at DATETIME NOT NULL,
+            entry INTEGER NOT NULL""",
+    ),
 )
 
 _JOURNAL = Table(
@@ -229,6 +242,7 @@ CREATE INDEX placements_by_permit ON placements (
 CREATE INDEX conditions_by_permit ON conditions (permit, in_force_from);
 CREATE INDEX certificates_by_tag ON certificates (tag);
 CREATE INDEX resurveys_by_tag ON resurveys (tag);
+CREATE INDEX hand_overs_by_tag ON hand_overs (tag);
 """
 
 _RTREE = """

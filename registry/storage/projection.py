@@ -448,6 +448,51 @@ class Projection:
             "UPDATE resurveys SET superseded_by = ? WHERE resurvey_id = ?", (reference, old)
         )
 
+    def _custody_handed(self, position: int, entry: Entry, body: Body) -> None:
+        old = body.get("supersedes")
+        if old is not None:
+            self._supersede_hand_over(old, entry.reference, body["tag"])
+        row = {
+            "reference": entry.reference,
+            **{name: body[name] for name in ("tag", "step")},
+            "handed_at": body["at"],
+            "supersedes": old,
+            "reason": body.get("reason"),
+            "entry": position,
+        }
+        taken = f"Entry {entry.reference} is in the tables already."
+        self._insert("hand_overs", row, taken, "Rebuild the tables from the journal.")
+
+    def _custody_withdrawn(self, position: int, entry: Entry, body: Body) -> None:
+        old = body["reference"]
+        self._supersede_hand_over(old, entry.reference, body["tag"])
+        # What was itself a correction keeps the reason for it.
+        self._connection.execute(
+            "UPDATE hand_overs SET reason = ifnull(reason || '; withdrawn: ', '') || ? WHERE reference = ?",
+            (body["reason"], old),
+        )
+
+    def _supersede_hand_over(self, old: str, reference: str, tag: str) -> None:
+        found = self._connection.execute(
+            "SELECT superseded_by, tag FROM hand_overs WHERE reference = ?", (old,)
+        ).fetchone()
+        if found is None or found[1] != tag:
+            what = f"There is no hand-over {old} of {tag}."
+            raise NotFoundError(what, remedy=f"See them with: leadline custody {tag}.")
+        if found[0]:
+            what = f"Hand-over {old} was corrected or withdrawn before, by {found[0]}."
+            raise ConflictError(what, remedy=f"See what stands with: leadline custody {tag}.")
+        self._connection.execute(
+            "UPDATE hand_overs SET superseded_by = ? WHERE reference = ?", (reference, old)
+        )
+        self._touched["hand_overs"] = None
+
+    def _family_erased(self, position: int, entry: Entry, body: Body) -> None:
+        row = {"reference": entry.reference, "tag": body["tag"]}
+        row |= {"erased_at": instant_text(entry.time), "entry": position}
+        taken = f"Entry {entry.reference} is in the tables already."
+        self._insert("erasures", row, taken, "Rebuild the tables from the journal.")
+
     def _certificate_issued(self, position: int, entry: Entry, body: Body) -> None:
         row = {name: body[name] for name in ("number", "version", "tag", "placement_id")}
         row |= {
@@ -505,6 +550,9 @@ _KINDS: dict[str, Callable[[Projection, int, Entry, Body], None]] = {
     "placement.withdrawn": Projection._placement_withdrawn,
     "placement.resurveyed": Projection._placement_resurveyed,
     "certificate.issued": Projection._certificate_issued,
+    "custody.handed": Projection._custody_handed,
+    "custody.withdrawn": Projection._custody_withdrawn,
+    "family.erased": Projection._family_erased,
     "programme.declared": Projection._declared,
     "duty.done": Projection._declared,
     "intake.read": Projection._nothing_more,

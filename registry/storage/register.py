@@ -172,22 +172,11 @@ class GeoPackageRegister:
 
     def declarations(self) -> tuple[Mapping[str, Any], ...]:
         """Give the bodies of what the programme declared, oldest first, with "reference", "time", "actor"."""
-        return self._declared("programme.declared")
+        return self._told("declarations", "WHERE t.kind = ?", ("programme.declared",))
 
     def duties_done(self) -> tuple[Mapping[str, Any], ...]:
         """Give the bodies of the duties done, oldest first, with "reference", "time" and "actor"."""
-        return self._declared("duty.done")
-
-    def _declared(self, kind: str) -> tuple[Mapping[str, Any], ...]:
-        rows = self._rows(
-            "SELECT body, reference, time, d.actor FROM declarations d JOIN journal ON position = entry"
-            " WHERE d.kind = ? ORDER BY position",
-            (kind,),
-        )
-        return tuple(
-            {**self._made(dict, body), "reference": reference, "time": time, "actor": actor}
-            for body, reference, time, actor in rows
-        )
+        return self._told("declarations", "WHERE t.kind = ?", ("duty.done",))
 
     def keep_outs(self) -> "tuple[KeepOut, ...]":
         """Give every keep-out, in order of identifier."""
@@ -299,6 +288,29 @@ class GeoPackageRegister:
             values,
         )
         return tuple({**self._made(dict, body), "reference": reference} for body, reference in rows)
+
+    def hand_overs(self, tag: str) -> tuple[Mapping[str, Any], ...]:
+        """Give the bodies of the hand-overs of a module that stand, with "reference", "time", "actor"."""
+        return self._told("hand_overs", "WHERE tag = ? AND superseded_by IS NULL", (tag,))
+
+    def keeps_custody(self) -> bool:
+        """Tell whether a hand-over of any module was ever recorded."""
+        return bool(self._rows("SELECT 1 FROM hand_overs LIMIT 1"))
+
+    def erasures(self) -> tuple[Mapping[str, Any], ...]:
+        """Give the bodies of the receipts for erasures, oldest first, with "reference", "time", "actor"."""
+        return self._told("erasures", "", ())
+
+    def _told(self, table: str, chosen: str, values: Sequence[Any]) -> tuple[Mapping[str, Any], ...]:
+        rows = self._rows(
+            f"SELECT body, reference, time, j.actor FROM {table} t JOIN journal j ON position = entry"
+            f" {chosen} ORDER BY position",
+            values,
+        )
+        return tuple(
+            {**self._made(dict, body), "reference": reference, "time": time, "actor": actor}
+            for body, reference, time, actor in rows
+        )
 
     def journal(self, *, after: int = 0, kind: str | None = None) -> Iterator[Entry]:
         """Give the entries in order, from the one after position `after`; only those of a kind if asked."""

@@ -18,6 +18,7 @@ from registry.storage.register import GeoPackageRegister
 from registry.storage.replay import rebuild_tables, registry_as_of, verify_tables
 from tests.builders import (
     ACTOR,
+    a_hand_over,
     a_memorial,
     a_module,
     a_permit,
@@ -26,10 +27,13 @@ from tests.builders import (
     a_resurvey,
     a_stocked_registry,
     a_target,
+    a_whole_chain,
     amended,
     an_area,
     baseline_added,
     certificate_issued,
+    custody_handed,
+    custody_withdrawn,
     many_placements,
     module_added,
     module_amended,
@@ -237,6 +241,7 @@ def dump(path: Path) -> dict[str, list[tuple]]:
         "UPDATE permits SET in_force_until = NULL; DELETE FROM targets",
         "UPDATE conditions SET limits = '{}'; DELETE FROM permit_areas WHERE area_id = 'tern-patch'",
         "DELETE FROM baselines; UPDATE declarations SET declared = '{}'",
+        "UPDATE hand_overs SET superseded_by = NULL; DELETE FROM erasures",
     ],
 )
 def test_the_tables_come_back_identical(path, damage):
@@ -256,6 +261,10 @@ def test_the_tables_come_back_identical(path, damage):
         moved = a_target(target_id="target-0002", lat_deg=34.001)
         register.append([target_added(moved, supersedes="target-0001")])
         register.append([Draft(kind="duty.done", actor=ACTOR, body={"duty_id": "notice-1"})])
+        received, cast = register.append([custody_handed(each) for each in a_whole_chain()[:2]])
+        register.append([custody_handed(a_hand_over(corrects=received.reference, reason="the clock"))])
+        register.append([custody_withdrawn(cast.reference)])
+        register.append([Draft(kind="family.erased", actor=ACTOR, body={"tag": "MR-0001"})])
     before = dump(path)
     tamper(path, lambda connection: connection.executescript(damage))
     with open_again(path) as register:

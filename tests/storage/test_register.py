@@ -19,6 +19,7 @@ from registry.errors import (
     NotFoundError,
 )
 from registry.ports import Clock, Register, Signer
+from registry.records.custody import Step, hand_over_from_body
 from registry.records.entry import GENESIS, Draft, canonical_json
 from registry.records.resurvey import resurvey_from_body
 from registry.storage.clock import SystemClock
@@ -29,6 +30,7 @@ from tests.builders import (
     NOON,
     a_baseline,
     a_condition,
+    a_hand_over,
     a_keep_out,
     a_memorial,
     a_module,
@@ -44,6 +46,8 @@ from tests.builders import (
     an_area,
     baseline_added,
     certificate_issued,
+    custody_handed,
+    custody_withdrawn,
     keep_out_added,
     many_placements,
     module_added,
@@ -620,3 +624,36 @@ def test_what_was_declared_and_done_comes_back_with_who_said_so_and_when(stocked
     time = first.time.isoformat(timespec="milliseconds").replace("+00:00", "Z")
     assert stocked.declarations() == ({**said, "reference": first.reference, "time": time, "actor": "Ada"},)
     assert stocked.duties_done() == ({**done, "reference": second.reference, "time": time, "actor": "Ben"},)
+
+
+def test_hand_overs_come_back_exactly_and_a_correction_takes_the_place_of_the_earlier(stocked):
+    assert not stocked.keeps_custody()
+    said = a_hand_over(note="in the blue box", source={"row": 2})
+    (first,) = stocked.append([custody_handed(said)])
+    (kept,) = stocked.hand_overs("MR-0001")
+    read = hand_over_from_body(kept)
+    assert read == replace(said, reference=first.reference, told=f"{ACTOR}, {kept['time'][:16]}Z")
+    assert stocked.hand_overs("MR-0002") == ()
+    better = replace(said, step=Step.CAST, corrects=first.reference, reason="the wrong line of the form")
+    (second,) = stocked.append([custody_handed(better)])
+    (kept,) = stocked.hand_overs("MR-0001")
+    assert hand_over_from_body(kept).corrects == first.reference
+    assert hand_over_from_body(kept).reason == "the wrong line of the form"
+    with pytest.raises(ConflictError):
+        stocked.append([custody_handed(better)])
+    with pytest.raises(NotFoundError, match="00000000-99"):
+        stocked.append([custody_withdrawn("00000000-99")])
+    with pytest.raises(NotFoundError, match="MR-0002"):
+        stocked.append([custody_withdrawn(second.reference, tag="MR-0002")])
+    assert len(stocked.hand_overs("MR-0001")) == 1
+    stocked.append([custody_withdrawn(second.reference)])
+    assert stocked.hand_overs("MR-0001") == ()
+    assert stocked.keeps_custody()
+
+
+def test_receipts_for_erasures_come_back_oldest_first(stocked):
+    assert stocked.erasures() == ()
+    body = {"tag": "MR-0001", "contacts": 2}
+    entries = stocked.append([Draft(kind="family.erased", actor="Ada", body=body)] * 2)
+    assert [kept["reference"] for kept in stocked.erasures()] == [entry.reference for entry in entries]
+    assert stocked.erasures()[0].items() >= {**body, "actor": "Ada"}.items()
