@@ -10,12 +10,14 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Protocol
 
 from registry.records.baseline import Baseline
+from registry.records.certificate_version import CertificateVersion
 from registry.records.entry import Draft, Entry
 from registry.records.family import Family
 from registry.records.module import Module, ModuleType
 from registry.records.permit import KeepOut, Permit
 from registry.records.placement import Placement, PlacementTable
 from registry.records.programme import Programme
+from registry.records.programme_key import ProgrammeKey
 from registry.records.target import Target
 
 if TYPE_CHECKING:
@@ -190,6 +192,18 @@ class Register(Protocol):
 
     def certificates(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
         """Give the bodies of the certificates issued, oldest first, each with its "reference"."""
+        ...
+
+    def certificate_versions(self, tag: str | None = None) -> tuple[CertificateVersion, ...]:
+        """Give every version of every certificate with its state, oldest entry first."""
+        ...
+
+    def certificate_duplicates(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
+        """Give the bodies of the duplicates, oldest first, each with its "reference" and "time" (as text)."""
+        ...
+
+    def signing_keys(self) -> tuple[ProgrammeKey, ...]:
+        """Give every key that the programme ever signed with, oldest first; the last is in use."""
         ...
 
     def hand_overs(self, tag: str) -> tuple[Mapping[str, Any], ...]:

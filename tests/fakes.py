@@ -22,11 +22,19 @@ from registry.records.body import (
     target_from_body,
     type_from_body,
 )
+from registry.records.certificate_version import (
+    CertificateState,
+    CertificateVersion,
+    superseded,
+    version_of_body,
+    withdrawn,
+)
 from registry.records.entry import GENESIS, Draft, Entry, instant_text, seal
 from registry.records.module import Module, ModuleType
 from registry.records.permit import KeepOut, Permit, in_force_on
 from registry.records.placement import Placement, PlacementTable
 from registry.records.programme import Programme
+from registry.records.programme_key import ProgrammeKey, programme_keys
 from registry.records.target import Target
 
 T = TypeVar("T")
@@ -79,6 +87,9 @@ class MemoryRegister:
         self._row_keys: set[str] = set()
         self._resurveys: dict[str, Mapping[str, Any]] = {}
         self._certificates: list[Mapping[str, Any]] = []
+        self._versions: list[CertificateVersion] = []
+        self._duplicates: list[Mapping[str, Any]] = []
+        self._rotations: list[tuple[datetime, Mapping[str, Any]]] = []
         self._hand_overs: dict[str, Mapping[str, Any]] = {}
         self._erasures: list[Mapping[str, Any]] = []
         body = programme_body(programme) | {"origin": origin, "format": 1}
@@ -179,6 +190,15 @@ class MemoryRegister:
 
     def erasures(self) -> tuple[Mapping[str, Any], ...]:
         return tuple(self._erasures)
+
+    def certificate_versions(self, tag: str | None = None) -> tuple[CertificateVersion, ...]:
+        return tuple(each for each in self._versions if tag in (None, each.tag))
+
+    def certificate_duplicates(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
+        return tuple(body for body in self._duplicates if tag in (None, body["tag"]))
+
+    def signing_keys(self) -> tuple[ProgrammeKey, ...]:
+        return programme_keys(self._programme, self._entries[0].time, self._rotations)
 
     def journal(self, *, after: int = 0, kind: str | None = None) -> Iterator[Entry]:
         yield from (entry for entry in self._entries[after:] if kind in (None, entry.kind))
@@ -284,6 +304,34 @@ class MemoryRegister:
             if number in {(issued["number"], issued["version"]) for issued in self._certificates}:
                 raise ConflictError(f"Certificate {number} was issued before.")
             self._certificates.append(body | {"reference": entry.reference})
+            made = version_of_body(body, entry.time)
+            self._versions = [
+                superseded(each, entry.time) if each.number == made.number else each
+                for each in self._versions
+            ] + [made]
+        elif kind == "certificate.withdrawn":
+            number = body["number"]
+            states = [each.state for each in self._versions if each.number == number]
+            if not states:
+                raise NotFoundError(f"There is no certificate {number} to withdraw.")
+            if set(states) == {CertificateState.WITHDRAWN}:
+                raise ConflictError(f"Certificate {number} was withdrawn before.")
+            self._versions = [
+                withdrawn(each, entry.time, body["reason"]) if each.number == number else each
+                for each in self._versions
+            ]
+        elif kind == "certificate.duplicated":
+            copy = (body["number"], body["version"], body["duplicate"])
+            if copy[:2] not in {(each.number, each.version) for each in self._versions}:
+                raise NotFoundError(f"There is no certificate {copy} to duplicate.")
+            if copy in {(each["number"], each["version"], each["duplicate"]) for each in self._duplicates}:
+                raise ConflictError(f"Duplicate {copy} was made before.")
+            told = {"reference": entry.reference, "time": instant_text(entry.time)}
+            self._duplicates.append(body | told)
+        elif kind == "key.rotated":
+            if body["replaces"] in {each["replaces"] for _, each in self._rotations}:
+                raise ConflictError(f"The key {body['replaces']} was replaced before.")
+            self._rotations.append((entry.time, body))
         elif kind not in ("registry.created", "intake.read"):
             raise NewerRegistryError(f"Entry {entry.reference} is of an unknown kind {kind!r}.")
 
@@ -349,6 +397,9 @@ _STATE = (
     "_row_keys",
     "_resurveys",
     "_certificates",
+    "_versions",
+    "_duplicates",
+    "_rotations",
     "_hand_overs",
     "_erasures",
 )

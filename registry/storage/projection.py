@@ -7,9 +7,11 @@ so both come out identical.
 
 import sqlite3
 from collections.abc import Callable, Mapping
+from dataclasses import asdict
 from typing import Any
 
 from registry.errors import ConflictError, InvalidRecordError, NewerRegistryError, NotFoundError
+from registry.records.certificate_version import CertificateState, statement_digest, version_of_body
 from registry.records.entry import Entry, canonical_json, instant_text
 from registry.storage.geopackage_blob import Bounds, blob_bounds, point_blob, shape_blob
 from registry.storage.geopackage_schema import FORMAT, srs_of
@@ -494,14 +496,60 @@ class Projection:
         self._insert("erasures", row, taken, "Rebuild the tables from the journal.")
 
     def _certificate_issued(self, position: int, entry: Entry, body: Body) -> None:
-        row = {name: body[name] for name in ("number", "version", "tag", "placement_id")}
-        row |= {
-            "issued_at": instant_text(entry.time),
-            "pdf_sha256": body.get("pdf_sha256"),
+        made = version_of_body(body, entry.time)
+        row = asdict(made) | {
+            "issued_at": instant_text(made.issued_at),
+            "since": instant_text(made.since),
             "entry": position,
         }
-        taken = f"Certificate {body['number']}, version {body['version']}, was issued before."
+        self._connection.execute(
+            "UPDATE certificates SET state = ?, since = ? WHERE number = ? AND state = ?",
+            (CertificateState.SUPERSEDED, row["since"], made.number, CertificateState.CURRENT),
+        )
+        taken = f"Certificate {made.number}, version {made.version}, was issued before."
         self._insert("certificates", row, taken, "Give it the next version.")
+
+    def _certificate_withdrawn(self, position: int, entry: Entry, body: Body) -> None:
+        number = body["number"]
+        ended = self._connection.execute(
+            "UPDATE certificates SET state = ?, since = ?, reason = ? WHERE number = ? AND state != ?",
+            (
+                CertificateState.WITHDRAWN,
+                instant_text(entry.time),
+                body["reason"],
+                number,
+                CertificateState.WITHDRAWN,
+            ),
+        )
+        if ended.rowcount:
+            self._touched["certificates"] = None
+            return
+        if not self._connection.execute("SELECT 1 FROM certificates WHERE number = ?", (number,)).fetchone():
+            raise NotFoundError(
+                f"There is no certificate {number} to withdraw.", remedy="leadline certificates list"
+            )
+        raise ConflictError(f"Certificate {number} was withdrawn before.", remedy="Leave it as it is.")
+
+    def _certificate_duplicated(self, position: int, entry: Entry, body: Body) -> None:
+        number, version = body["number"], body["version"]
+        if not self._connection.execute(
+            "SELECT 1 FROM certificates WHERE number = ? AND version = ?", (number, version)
+        ).fetchone():
+            what = f"There is no certificate {number}, version {version}, to duplicate."
+            raise NotFoundError(what, remedy="leadline certificates list")
+        row = {name: body[name] for name in ("number", "version", "duplicate", "tag", "pdf_sha256")} | {
+            "made_at": instant_text(entry.time),
+            "statement_sha256": statement_digest(body["statement"]),
+            "entry": position,
+        }
+        taken = f"Duplicate {body['duplicate']} of {number}, version {version}, was made before."
+        self._insert("certificate_duplicates", row, taken, "Give it the next number.")
+
+    def _key_rotated(self, position: int, entry: Entry, body: Body) -> None:
+        names = ("key_id", "public_key", "replaces", "ended", "reason", "endorsement")
+        row = {name: body[name] for name in names} | {"since": instant_text(entry.time), "entry": position}
+        taken = f"The key {body['replaces']} was replaced before, or {body['key_id']} was in use before."
+        self._insert("signing_keys", row, taken, "Make a new key in place of the one in use.")
 
     def _nothing_more(self, _position: int, _entry: Entry, _body: Body) -> None:
         """The journal itself is the record."""
@@ -550,6 +598,9 @@ _KINDS: dict[str, Callable[[Projection, int, Entry, Body], None]] = {
     "placement.withdrawn": Projection._placement_withdrawn,
     "placement.resurveyed": Projection._placement_resurveyed,
     "certificate.issued": Projection._certificate_issued,
+    "certificate.withdrawn": Projection._certificate_withdrawn,
+    "certificate.duplicated": Projection._certificate_duplicated,
+    "key.rotated": Projection._key_rotated,
     "custody.handed": Projection._custody_handed,
     "custody.withdrawn": Projection._custody_withdrawn,
     "family.erased": Projection._family_erased,

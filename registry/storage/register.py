@@ -19,9 +19,11 @@ from registry.storage.sqlite_errors import told_plainly
 if TYPE_CHECKING:
     from registry.ports import Clock
     from registry.records.baseline import Baseline
+    from registry.records.certificate_version import CertificateVersion
     from registry.records.module import Module, ModuleType
     from registry.records.permit import KeepOut, Permit
     from registry.records.placement import Placement, PlacementTable
+    from registry.records.programme_key import ProgrammeKey
     from registry.records.target import Target
 
 __all__ = ["GeoPackageRegister", "degree_boxes", "insert_entry"]
@@ -311,6 +313,47 @@ class GeoPackageRegister:
             {**self._made(dict, body), "reference": reference, "time": time, "actor": actor}
             for body, reference, time, actor in rows
         )
+
+    def certificate_versions(self, tag: str | None = None) -> "tuple[CertificateVersion, ...]":
+        """Give every version of every certificate with its state, oldest entry first."""
+        from registry.records.certificate_version import CertificateState, CertificateVersion
+
+        names = tuple(CertificateVersion.__dataclass_fields__)
+        chosen, values = ("WHERE tag = ?", (tag,)) if tag is not None else ("", ())
+        rows = self._rows(f"SELECT {', '.join(names)} FROM certificates {chosen} ORDER BY entry", values)
+        with self._understood():
+            found = [dict(zip(names, row, strict=True)) for row in rows]
+            for each in found:
+                each |= {name: datetime.fromisoformat(each[name]) for name in ("issued_at", "since")}
+                each["state"] = CertificateState(each["state"])
+            return tuple(CertificateVersion(**each) for each in found)
+
+    def certificate_duplicates(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
+        """Give the bodies of the duplicates, oldest first, each with its "reference" and "time" (as text)."""
+        chosen, values = ("WHERE tag = ?", (tag,)) if tag is not None else ("", ())
+        rows = self._rows(
+            "SELECT body, origin || '-' || sequence, time FROM certificate_duplicates JOIN journal"
+            f" ON position = entry {chosen} ORDER BY position",
+            values,
+        )
+        return tuple(
+            {**self._made(dict, body), "reference": reference, "time": time} for body, reference, time in rows
+        )
+
+    def signing_keys(self) -> "tuple[ProgrammeKey, ...]":
+        """Give every key that the programme ever signed with, oldest first; the last is in use."""
+        from registry.records.programme_key import programme_keys
+
+        rows = self._rows(
+            "SELECT since, key_id, public_key, ended, endorsement FROM signing_keys ORDER BY entry"
+        )
+        (began,) = self._rows("SELECT time FROM journal ORDER BY position LIMIT 1")[0]
+        names = ("key_id", "public_key", "ended", "endorsement")
+        with self._understood():
+            rotations = [
+                (datetime.fromisoformat(since), dict(zip(names, row, strict=True))) for since, *row in rows
+            ]
+            return programme_keys(self._programme, datetime.fromisoformat(began), rotations)
 
     def journal(self, *, after: int = 0, kind: str | None = None) -> Iterator[Entry]:
         """Give the entries in order, from the one after position `after`; only those of a kind if asked."""

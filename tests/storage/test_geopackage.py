@@ -122,6 +122,7 @@ def test_the_contents_are_those_of_a_geopackage(register):
     assert {name for name, kind in contents.items() if kind == "features"} == layers
     assert {name for name, kind in contents.items() if kind == "attributes"} == {
         *("modules", "module_types", "permits", "conditions", "certificates", "journal", "intake_rows"),
+        *("certificate_duplicates", "signing_keys"),
         *("declarations", "hand_overs", "erasures"),
     }
     assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
