@@ -4,11 +4,11 @@ import math
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from registry.actions.charted_depth import ChartedDepth, charted_depth
-from registry.actions.derive_sounding import SoundedDepth, derive_sounding
 from registry.actions.settle_position import Settled, Stated, settle_all
 from registry.actions.warn_of_slips import (
     furthest_inside,
@@ -23,6 +23,9 @@ from registry.records.log_row import LogRow
 from registry.records.permit import Permit
 from registry.records.placement import Placement, PlacementTable
 from registry.records.programme import Programme
+
+if TYPE_CHECKING:
+    from registry.actions.derive_sounding import SoundedDepth
 
 __all__ = ["derive_placements", "stated_of"]
 
@@ -174,6 +177,9 @@ def _placement(
     sounded: SoundedDepth | None = None
     datum = permit_at(row.permit, row.placed_at).chart_datum
     if row.sounding is not None:
+        # Tides and sound speed are loaded only where a depth is derived: a check starts without them.
+        from registry.actions.derive_sounding import derive_sounding
+
         sounded = derive_sounding(row.sounding, datum=datum, lat_deg=home.lat_deg)
         depth = sounded.charted
     elif row.depth is not None:

@@ -3,12 +3,14 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from registry.records.quantity import Quantity
-from registry.records.sounding import Sounding
-from registry.records.surveyed_position import SurveyedPosition
 from registry.records.written_position import WrittenPosition
+
+if TYPE_CHECKING:
+    from registry.records.sounding import Sounding
+    from registry.records.surveyed_position import SurveyedPosition
 
 __all__ = ["LogRow"]
 
@@ -23,7 +25,7 @@ class LogRow:
     placed_at: datetime
     position: WrittenPosition
     #: What `position` was derived from; None where a person wrote it.
-    survey: SurveyedPosition | None = None
+    survey: "SurveyedPosition | None" = None
     #: Frame and epoch stated beside the position. Units: decimal year.
     frame: str | None = None
     epoch: float | None = None
@@ -34,7 +36,7 @@ class LogRow:
     depth_u95: Quantity | None = None
     tide: Quantity | None = None
     #: The depth off an instrument, instead of the three above.
-    sounding: Sounding | None = None
+    sounding: "Sounding | None" = None
     #: Module type, for a tag that the registry does not hold yet.
     type_id: str = ""
     crew: str = ""
