@@ -143,6 +143,16 @@ def checked(folder: Path) -> Iterator[str]:
         f"The audit asked {len(audit['findings'])} questions of {len(standing)} modules:"
         f" {audit['verdict']} for {', '.join(flagged)}; inconclusive for {', '.join(doubtful)}."
     )
+    offshore = [f["measured"] for f in audit["findings"] if f["rule"] == "offshore-distance"]
+    screened = [f for f in audit["findings"] if f["rule"] == "stability" and f["measured"] is not None]
+    least = min(screened, key=lambda f: f["measured"])
+    # Rounded down: all of them lie at least so far away.
+    miles = int(min(offshore) / 185.2) / 10
+    yield (
+        f"The {len(offshore)} modules of Tern Patch lie {miles} nautical miles or more from the baseline."
+        f" In the design wave the least factor of safety is {least['measured']:.1f} ± {least['u95']:.1f},"
+        f" of {least['placement']}, by a screening, which is no certificate of an engineer."
+    )
     owed = answer(folder, "duties.json")
     by_state: dict[str, list[str]] = {}
     for duty in owed["duties"]:
