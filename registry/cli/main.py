@@ -47,6 +47,7 @@ COMMANDS = {
     "where": "registry.cli.where",
     "convert": "registry.cli.convert",
     "certificate": "registry.cli.certificate",
+    "plaque": "registry.cli.plaque",
     "authenticate": "registry.cli.authenticate",
     "map": "registry.cli.map",
     "export": "registry.cli.export",
