@@ -65,16 +65,24 @@ def read_placements(
     # Where every placement is asked for, every module that has a name or was weighed; else theirs.
     sought = _MODULES.format(those="AND fid IN (SELECT value FROM json_each(?))" if chosen else "")
     module = np.concatenate(modules)
+    del modules
     listed = [json.dumps(module.tolist())] if chosen else []
     known = np.fromiter(connection.execute(sought, listed), dtype=_MODULE)
     types = {row[0]: row[1:] for row in connection.execute(_TYPES)}
 
+    # What has served is let go at once: of a million placements each column weighs 8 MB and more.
     identifier = np.concatenate(ids)
+    del ids
     order = np.lexsort((identifier, np.concatenate([rows[:, 5] for rows in numbers])))
+    identifier = identifier[order]
+    tag = np.array(tags, dtype=object)
+    del tags
+    tag = tag[order]
     group = np.repeat(np.arange(len(groups)), [len(rows) for rows in numbers[1:]])[order]
     lon_deg, lat_deg, r95_m, depth_m, depth_u95_m, placed_at_s = (
         np.concatenate([rows[:, column] for rows in numbers])[order] for column in range(6)
     )
+    del numbers
     sizes = np.array([types.get(type_id, (np.nan,) * 4) for _, type_id in groups]).reshape(-1, 4).T
     height_m, height_u95_m, base_radius_m, mass_kg = (size[group] for size in sizes)
     memorial = np.full(len(order), "", dtype=object)
@@ -86,8 +94,8 @@ def read_placements(
         weighed = found & np.isfinite(known["mass_kg"][at])
         mass_kg[weighed] = known["mass_kg"][at[weighed]]
     return PlacementTable(
-        placement_id=identifier[order],
-        tag=np.array(tags, dtype=object)[order],
+        placement_id=identifier,
+        tag=tag,
         permit=np.array([permit for permit, _ in groups], dtype=object)[group],
         module_type=np.array([type_id for _, type_id in groups], dtype=object)[group],
         memorial=memorial,
