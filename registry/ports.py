@@ -23,7 +23,7 @@ from registry.records.target import Target
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-__all__ = ["Clock", "Families", "Register", "Shapes", "Signer"]
+__all__ = ["Clock", "Families", "Parts", "Register", "Shapes", "Signer"]
 
 
 class Clock(Protocol):
@@ -256,4 +256,34 @@ class Register(Protocol):
 
     def append(self, drafts: Sequence[Draft]) -> tuple[Entry, ...]:
         """Write entries and the tables that follow from them; durable when the transaction ends."""
+        ...
+
+
+class Parts(Protocol):
+    """The standing placements of a registry, some at a time: what is too large is never held as a whole."""
+
+    def counts(self, *, until: datetime | None = None) -> Mapping[str, int]:
+        """Give how many placements stand under each permit that has any, or had been placed by then."""
+        ...
+
+    def placements_of(self, permits: Sequence[str]) -> PlacementTable:
+        """Give the placements of some permits, in order of time and then of identifier."""
+        ...
+
+    def placements_around(
+        self, lon_deg: Sequence[float], lat_deg: Sequence[float], reach_m: float, *, but: Sequence[str] = ()
+    ) -> PlacementTable:
+        """Give those within at least `reach_m` of any of some places (or more), `but` of no such permit."""
+        ...
+
+    def repeated(self) -> PlacementTable:
+        """Give the placements whose tag or memorial another one bears as well."""
+        ...
+
+    def less_sure_than(self, r95_m: float) -> PlacementTable:
+        """Give the placements whose position is less certain than that."""
+        ...
+
+    def count_less_sure_than(self, r95_m: float) -> int:
+        """Give how many those are."""
         ...

@@ -15,7 +15,7 @@ from registry.records.permit import Condition, Permit, in_force_on
 from registry.records.placement import PlacementTable
 from registry.rules.catalogue import conditions_of, judge
 
-__all__ = ["Audit", "PermitAudit", "audit_registry"]
+__all__ = ["Audit", "PermitAudit", "audit_registry", "in_order_of_permit", "judge_permits"]
 
 Rows = NDArray[np.intp]
 
@@ -114,30 +114,59 @@ def audit_registry(
         if on is not None:
             standing = standing.rows(standing.placed_at_s <= on.timestamp())
         # By permit, what is judged together lies together, and nothing need be copied to be judged.
-        surroundings = Surroundings(standing.rows(_by_permit(standing)))
+        surroundings = Surroundings(in_order_of_permit(standing))
         del standing
-        zone = register.programme().zone
-        by_day = [each for versions in history for each in _by_day(versions, surroundings, zone)]
-        amended = [
-            (in_force_on(versions, register.today()), surroundings.of_permit(versions[0].number))
-            for versions in history
-            if len(versions) > 1
-        ]
-        count = sum(len(rows) for _, rows in (*by_day, *amended))
-        told = _told(progress, sum(len(rows) for _, rows in by_day), count)
-        return Audit(
-            permits=_judged(register, surroundings, by_day, told),
-            today=_judged(register, surroundings, amended, told) if amended else (),
-            head=register.head(),
-        )
+        permits, today = judge_permits(register, history, surroundings, progress=progress)
+        return Audit(permits=permits, today=today, head=register.head())
 
 
-def _by_permit(standing: PlacementTable) -> Rows:
-    """Give the rows in order of the number of their permit, and under each in the order they have."""
+def judge_permits(
+    register: Register,
+    history: Sequence[Sequence[Permit]],
+    surroundings: Surroundings,
+    *,
+    progress: Callable[[int], None] = lambda _count: None,
+) -> tuple[tuple[PermitAudit, ...], tuple[PermitAudit, ...]]:
+    """
+    Judge all placements of some permits.
+
+    Parameters
+    ----------
+    register : Register
+        Read for what their conditions ask for.
+    history : sequence of sequence of Permit
+        Every version of each permit, oldest in force first.
+    surroundings : Surroundings
+        All their placements, and every other that may have a say in their findings, in order of permit.
+    progress : callable
+        Told how many placements are done, as the questions are.
+
+    Returns
+    -------
+    tuple
+        ``Audit.permits`` and ``Audit.today`` of these permits.
+    """
+    zone = register.programme().zone
+    by_day = [each for versions in history for each in _by_day(versions, surroundings, zone)]
+    amended = [
+        (in_force_on(versions, register.today()), surroundings.of_permit(versions[0].number))
+        for versions in history
+        if len(versions) > 1
+    ]
+    count = sum(len(rows) for _, rows in (*by_day, *amended))
+    told = _told(progress, sum(len(rows) for _, rows in by_day), count)
+    return (
+        _judged(register, surroundings, by_day, told),
+        _judged(register, surroundings, amended, told) if amended else (),
+    )
+
+
+def in_order_of_permit(standing: PlacementTable) -> PlacementTable:
+    """Give placements in order of the number of their permit, and under each in the order they have."""
     numbers = standing.permit.tolist()
     code_of = {number: code for code, number in enumerate(sorted(set(numbers)))}
     code = np.fromiter(map(code_of.__getitem__, numbers), np.int32, len(numbers))
-    return np.argsort(code, kind="stable")
+    return standing.rows(np.argsort(code, kind="stable"))
 
 
 def _by_day(versions: Sequence[Permit], surroundings: Surroundings, zone: str) -> list[tuple[Permit, Rows]]:
