@@ -1,9 +1,11 @@
 """``leadline audit``: every rule over every placement."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -20,6 +22,9 @@ from registry.records.audit_summary import (
     TodaySummary,
 )
 from registry.records.permit import Permit
+
+if TYPE_CHECKING:
+    from registry.actions.audit_registry import Audit
 
 SHOWN = 20
 #: More permits than these are told in a line each, and of those that are flagged so many.
@@ -40,6 +45,10 @@ LONGEST_CITE = 34
     type=click.Path(path_type=Path),
     help="Write the folder for the officer: report, findings and evidence.",
 )
+@click.option(
+    "--workers", metavar="N", type=click.IntRange(min=1), help="Audit by N processes, part by part."
+)
+@click.option("--scheduler", metavar="ADDRESS", help="Audit on the workers of a dask scheduler, as tcp://...")
 @json_option
 @registry_option
 @click.pass_context
@@ -52,6 +61,8 @@ def command(
     known: str | None,
     since: str | None,
     out: Path | None,
+    workers: int | None,
+    scheduler: str | None,
     as_json: bool,
 ) -> None:
     """
@@ -76,13 +87,14 @@ def command(
       leadline audit --as-of 2026-06-30
       leadline audit --on 2026-06-30 --known 2026-12-31
     """
-    from registry.actions.audit_registry import audit_registry
     from registry.actions.summarise_audit import summarise_audit
     from registry.cli.audit_folder import write_audit_folder
     from registry.storage.replay import prove
 
     if out is not None:
         _refuse(out, registry_path(ctx))
+    if workers is not None or scheduler is not None:
+        _refuse_workers(workers, scheduler)
     live = open_for_reading(ctx)
     asked = _asked(live, has_folder=out is not None, as_of=as_of, on=on, known=known, since=since)
     problems: tuple[str, ...] = ()
@@ -92,10 +104,22 @@ def command(
             watch.begin("Proving the registry", total=2 * live.journal_length())
             problems = tuple(problem.sentence for problem in prove(live, progress=watch.advance))
         register = ctx.with_resource(_register(live, asked, watch))
+        file = registry_path(ctx)
+        if register is not live and (workers or scheduler):
+            file = ctx.with_resource(_written_for_workers(register, watch))
         with register.reading():
             count = register.placement_count(permit=permit_number)
             watch.begin("Asking every condition of every placement", total=count)
-            audit = audit_registry(register, permit=permit_number, on=asked.on, progress=watch.advance)
+            audit = _audited(
+                register,
+                file,
+                workers=workers,
+                scheduler=scheduler,
+                permit=permit_number,
+                on=asked.on,
+                every_sentence=True if as_json else None if out is not None else False,
+                progress=watch.advance,
+            )
             watch.begin("Summing up", total=count)
             summary = summarise_audit(
                 register,
@@ -118,6 +142,43 @@ def command(
         for path in written:
             click.echo(f"Wrote {path}")
     ctx.exit(1 if problems else exit_code(summary.verdict))
+
+
+def _refuse_workers(workers: int | None, scheduler: str | None) -> None:
+    """Refuse to ask several workers where that is not possible."""
+    from registry.cli.audit_cluster import insist_on_dask
+    from registry.errors import RequestError
+
+    if workers is not None and scheduler is not None:
+        what = f"--workers {workers} starts processes here, --scheduler {scheduler} has its own."
+        raise RequestError(what, remedy="Give one of the two.")
+    insist_on_dask("--workers" if workers is not None else "--scheduler")
+
+
+def _audited(
+    register: Any, file: Path, *, workers: int | None, scheduler: str | None, **asked: Any
+) -> "Audit":
+    """Judge in this process, or on workers."""
+    if workers is None and scheduler is None:
+        from registry.actions.audit_registry import audit_registry
+
+        del asked["every_sentence"]
+        return audit_registry(register, **asked)
+    from registry.cli.audit_cluster import audit_on_workers
+
+    return audit_on_workers(register, file, workers=workers, scheduler=scheduler, **asked)
+
+
+@contextmanager
+def _written_for_workers(register: Any, watch: Watch) -> Iterator[Path]:
+    """Write a registry as it was known then to a file of its own, which workers can open."""
+    import tempfile
+
+    from registry.storage.geopackage import snapshot
+
+    watch.say("Writing the registry of then for the workers")
+    with tempfile.TemporaryDirectory(prefix="leadline-") as folder:
+        yield snapshot(register, Path(folder) / "leadline.gpkg")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
