@@ -24,7 +24,6 @@ from registry.ports import Parts, Register
 from registry.records.permit import Condition, Permit
 from registry.records.placement import PlacementTable
 from registry.rules.catalogue import conditions_of
-from registry.rules.spacing import NEAR_M
 
 __all__ = [
     "Part",
@@ -43,6 +42,8 @@ LARGEST_PART = 50_000
 PARTS_A_WORKER = 4
 #: Fixes less sure than this are not sought in every halo but known to every part, while they are few.
 SURE_M, FEW = 250.0, 10_000
+#: As far as this, and twice the least distance, the rule of spacing names a neighbour. Units: m.
+SIGHT_M = 2_000.0
 #: How much farther a neighbour is sought each time that none was found.
 WIDER = 4.0
 #: Half way round the ellipsoid is nearer than this. Units: m.
@@ -163,12 +164,12 @@ def halo_of(history: Sequence[Sequence[Permit]], rest: Rest) -> float:
     Tell how far around the placements of some permits others may have a say in their findings.
 
     Two fixes no less sure than `rest.sure_m` are taken: less sure ones are known apart. A neighbour is named
-    within sight (`NEAR_M` and twice the least distance); one that is asked for however far away it lies is
+    within sight (`SIGHT_M` and twice the least distance); one that is asked for however far away it lies is
     sought by itself. Units: m; zero where no condition asks for neighbours.
     """
     spacing = _spacings(history)
     least = max((each.limits["least"].value for each in spacing if "least" in each.limits), default=0.0)
-    return max(NEAR_M, 2.0 * least, _reach_m(spacing, rest, rest.sure_m)) + _MARGIN_M if spacing else 0.0
+    return max(SIGHT_M, 2.0 * least, _reach_m(spacing, rest, rest.sure_m)) + _MARGIN_M if spacing else 0.0
 
 
 def _spacings(history: Sequence[Sequence[Permit]]) -> list[Condition]:

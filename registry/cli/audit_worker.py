@@ -22,8 +22,12 @@ from registry.storage.register import GeoPackageRegister
 if TYPE_CHECKING:
     from registry.actions.audit_registry import PermitAudit
 
-__all__ = ["Asked", "judge", "load", "look", "placements_of_part"]
+__all__ = ["WRITTEN_MEANWHILE", "Asked", "judge", "load", "look", "placements_of_part"]
 
+#: What helps where somebody writes to the registry, or a worker sees an older copy of it.
+WRITTEN_MEANWHILE = (
+    "Audit a copy that nobody writes to: leadline backup COPY.gpkg, then leadline audit --registry COPY.gpkg."
+)
 WORDS = frozenset(("placement_id", "tag", "permit", "module_type", "memorial"))
 
 
@@ -98,12 +102,6 @@ def _opened(file: str, *, head: str, now: datetime | None) -> Iterator[GeoPackag
             what = f"{file} has another journal head ({register.head()[:16]}) than the audit began with."
             raise RegistryError(what, remedy=WRITTEN_MEANWHILE)
         yield register
-
-
-#: What helps where somebody writes to the registry, or a worker sees an older copy of it.
-WRITTEN_MEANWHILE = (
-    "Audit a copy that nobody writes to: leadline backup COPY.gpkg, then leadline audit --registry COPY.gpkg."
-)
 
 
 def _history(register: GeoPackageRegister, part: Part) -> Sequence[Sequence[Permit]]:

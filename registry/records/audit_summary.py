@@ -15,6 +15,7 @@ from registry.records.permit import Condition, KeepOut, Permit
 from registry.records.placement import PlacementTable
 
 __all__ = [
+    "MOST_FINDINGS",
     "AuditSummary",
     "Change",
     "Changes",

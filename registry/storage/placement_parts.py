@@ -96,8 +96,9 @@ def boxes_around(lon_deg: Sequence[float], lat_deg: Sequence[float], reach_m: fl
 
     Examples
     --------
-    >>> [[round(bound, 2) for bound in box] for box in boxes_around([-77.0, -77.001], [34.0, 34.0], 1000.0)]
-    [[-77.01, -76.99, 33.99, 34.01]]
+    >>> boxes = boxes_around([-77.0, -77.001], [34.0, 34.0], 1000.0)
+    >>> [[round(bound, 2) for bound in box] for box in boxes]
+    [[-77.01, -76.99, 33.99, 34.01], [282.99, 283.01, 33.99, 34.01]]
     """
     lon, lat = np.asarray(lon_deg, dtype=float), np.asarray(lat_deg, dtype=float)
     height = max(float(np.degrees(reach_m / 6_400_000.0)), 1e-6)
