@@ -114,7 +114,7 @@ def amount(value: float, u95: float, unit: str) -> str:
         "placements": ("placement", "placements"),
     }
     if unit in words:
-        return many(round(value), *words[unit])
+        return f"{'−' if round(value) < 0 else ''}{many(abs(round(value)), *words[unit])}"
     return f"{value:,.0f} {unit}".strip()
 
 

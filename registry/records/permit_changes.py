@@ -52,7 +52,10 @@ def condition_words(condition: Condition) -> str:
     >>> condition_words(Condition(rule="clearance", cite="SC 2", limits={"least": deep}, areas=("north",)))
     'least 50 ft in north [SC 2]'
     """
-    limits = ", ".join(f"{name.replace('_', ' ')} {q.written}" for name, q in condition.limits.items())
+    # What is asked goes before what it is judged with.
+    asked = {"least": 0, "greatest": 1}
+    ordered = sorted(condition.limits, key=lambda name: asked.get(name.split("_")[0], 2))
+    limits = ", ".join(f"{name.replace('_', ' ')} {condition.limits[name].written}" for name in ordered)
     where = f" in {', '.join(condition.areas)}" if condition.areas else ""
     return f"{limits or 'as it stands'}{where} [{condition.cite}]"
 

@@ -7,9 +7,9 @@ from shapely import Polygon, get_coordinates
 
 from registry.errors import PermitError
 from registry.records.permit import Reporting, in_force_on
-from registry.records.permit_changes import permit_changes
+from registry.records.permit_changes import condition_words, permit_changes
 from tests.builders import a_condition, a_permit, a_quantity, amended, an_area
-from tests.rules.one_case import a_square, asked, feet
+from tests.rules.one_case import SEA, a_square, asked, feet, ratio
 
 
 def changes(**changed):
@@ -110,3 +110,11 @@ def test_a_duty_of_reporting_needs_its_days_and_its_source(stated, told):
     with pytest.raises(PermitError, match=told) as refusal:
         Reporting(**stated)
     assert refusal.value.remedy
+
+
+def test_what_is_asked_is_told_before_what_it_is_judged_with():
+    condition = asked("stability", **SEA, least_sliding_factor=ratio(1.5))
+    assert condition_words(condition).startswith("least sliding factor 1.5, wave height 4 m, ")
+    assert condition_words(asked("depth-band", greatest=30.0, least=15.0)).startswith(
+        "least 15 m, greatest 30 m"
+    )
