@@ -100,6 +100,14 @@ class Register(Protocol):
         """
         ...
 
+    def permit_boxes(self) -> tuple[tuple[str, tuple[float, float, float, float]], ...]:
+        """
+        Give number, west, south, east and north of every area of a permit in force on the register's day.
+
+        Units: degrees. The edges of an area may bulge a little out of its box.
+        """
+        ...
+
     def permit(self, number: str, *, on: date | None = None) -> Permit:
         """Give one permit in the version in force on a day, by default today; NotFoundError names all."""
         ...

@@ -105,6 +105,9 @@ class MemoryRegister:
         """Every permit: the port allows others among those within reach."""
         return self.permits()
 
+    def permit_boxes(self) -> tuple[tuple[str, tuple[float, float, float, float]], ...]:
+        return tuple((permit.number, area.shape.bounds) for permit in self.permits() for area in permit.areas)
+
     def permit(self, number: str, *, on: date | None = None) -> Permit:
         return in_force_on(self.permit_versions(number), on or self.today())
 

@@ -1,16 +1,22 @@
 """Find the permits that a misplaced position may be about: around it, or around where it was meant."""
 
+import numpy as np
+
 from registry.actions.likely_slips import likely_slips
 from registry.actions.settle_position import Settled
 from registry.actions.warn_of_slips import FAR_M, furthest_inside, is_far_outside
+from registry.measure.geodesic import inverse
 from registry.ports import Register
 from registry.records.permit import Permit
+from registry.records.position import Position
 from registry.records.written_position import WrittenPosition
 
 __all__ = ["permits_in_question"]
 
-#: How much further is looked each time that no area was near.
-WIDER = 4.0
+#: The edge of an area bulges out of the box around it by less than this. Units: m.
+BULGE_M = 6_000.0
+#: Of a box wider than this no circle is drawn. Units: degrees.
+WIDE_DEG = 60.0
 
 
 def permits_in_question(
@@ -37,19 +43,32 @@ def permits_in_question(
     home, observed = settled.home.position, settled.observed
     found = {permit.number: permit}
     own_m = -float(furthest_inside([permit], [home.lon_deg], [home.lat_deg])[0])
-    reach_m = max(FAR_M, home.r95_m)
-    while True:
-        near = register.permits_near(lon_deg=home.lon_deg, lat_deg=home.lat_deg, reach_m=min(reach_m, own_m))
-        found |= {each.number: each for each in near}
-        outside_m = -float(furthest_inside(near, [home.lon_deg], [home.lat_deg])[0])
-        if min(outside_m, own_m) <= reach_m:
-            break
-        reach_m *= WIDER
+    reach_m = max(FAR_M, 3 * home.r95_m)
+    near = register.permits_near(lon_deg=home.lon_deg, lat_deg=home.lat_deg, reach_m=reach_m)
+    outside_m = min(own_m, -float(furthest_inside(near, [home.lon_deg], [home.lat_deg])[0]))
+    found |= {each.number: each for each in near}
+    if not is_far_outside(outside_m, home.r95_m):
+        return tuple(found[number] for number in sorted(found))
+    found |= {number: register.permit(number) for number in _maybe_nearest(register, home) - found.keys()}
     # As in ``slips_of_position``: the shift between the frames serves every reading.
     shift_lat, shift_lon = home.lat_deg - observed.lat_deg, home.lon_deg - observed.lon_deg
-    far = is_far_outside(min(outside_m, own_m), home.r95_m)
-    for slip in likely_slips(written) if far else ():
+    for slip in likely_slips(written):
         lon_deg, lat_deg = slip.lon_deg + shift_lon, slip.lat_deg + shift_lat
         near = register.permits_near(lon_deg=lon_deg, lat_deg=lat_deg, reach_m=home.r95_m)
         found |= {each.number: each for each in near}
     return tuple(found[number] for number in sorted(found))
+
+
+def _maybe_nearest(register: Register, home: Position) -> set[str]:
+    """Give the permits of which an area may be the nearest of all, judged by circles around their boxes."""
+    boxes = register.permit_boxes()
+    west, south, east, north = np.array([box for _, box in boxes]).T
+    middle = (west + east) / 2.0, (south + north) / 2.0
+    corners = [
+        inverse(*middle, lon_deg, lat_deg)[0] for lon_deg in (west, east) for lat_deg in (south, north)
+    ]
+    radius_m = np.max(corners, axis=0) + BULGE_M
+    radius_m[east - west > WIDE_DEG] = np.inf
+    distance_m, _ = inverse(home.lon_deg, home.lat_deg, *middle)
+    may_be = distance_m - radius_m <= np.min(distance_m + radius_m)
+    return {boxes[row][0] for row in np.flatnonzero(may_be).tolist()}

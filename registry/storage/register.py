@@ -37,6 +37,9 @@ _EQUATOR_M = 6_376_000.0
 _MERIDIAN_M = 6_330_000.0
 #: The edge of an area bulges out of the box around its corners by less than this: 0.05 degrees. Units: m.
 _BULGE_M = 5_600.0
+#: SQLite takes `entry` from the row that has the minimum: the first version that has not ended.
+_IN_FORCE = """SELECT number, entry, min(in_force_from) FROM permits
+WHERE (in_force_until IS NULL OR in_force_until >= ?) {chosen} GROUP BY number"""
 _PAGE = 1000
 _ENTRY = "origin, sequence, time, actor, kind, body, previous, digest"
 
@@ -118,14 +121,26 @@ class GeoPackageRegister:
             f"AND number IN (SELECT permit FROM permit_areas WHERE fid IN ({found}))", bounds
         )
 
+    def permit_boxes(self) -> tuple[tuple[str, tuple[float, float, float, float]], ...]:
+        """
+        Give number, west, south, east and north of every area of a permit in force on the register's day.
+
+        Units: degrees. The edges of an area may bulge a little out of its box.
+        """
+        rows = self._rows(
+            "SELECT permit, minx, miny, maxx, maxy FROM permit_areas JOIN rtree_permit_areas_geom ON id = fid"
+            f" WHERE permit_areas.entry IN (SELECT entry FROM ({_IN_FORCE.format(chosen='')}))"
+            " ORDER BY permit, area_id",
+            (self.today().isoformat(),),
+        )
+        return tuple((number, (west, south, east, north)) for number, west, south, east, north in rows)
+
     def _permits_in_force(self, chosen: str, values: Sequence[Any]) -> "tuple[Permit, ...]":
         from registry.records.body import permit_from_body
 
         rows = self._rows(
-            # SQLite takes `entry` from the row that has the minimum: the first version that has not ended.
-            "SELECT body FROM (SELECT number, entry, min(in_force_from) FROM permits"
-            f" WHERE (in_force_until IS NULL OR in_force_until >= ?) {chosen} GROUP BY number)"
-            " JOIN journal ON position = entry ORDER BY number",
+            f"SELECT body FROM ({_IN_FORCE.format(chosen=chosen)}) JOIN journal ON position = entry"
+            " ORDER BY number",
             (self.today().isoformat(), *values),
         )
         return tuple(self._made(permit_from_body, row[0]) for row in rows)

@@ -119,3 +119,14 @@ def test_permits_near_a_point_are_those_of_today(register):
         assert register.permits_near(lon_deg=lon_deg, lat_deg=lat_deg, reach_m=10.0) == (
             register.permit("HB-0419"),
         )
+
+
+def test_boxes_are_those_of_the_areas_of_today(register):
+    boxes = dict(register.permit_boxes())
+    assert sorted(boxes) == sorted(PLACES)
+    for permit in register.permits():
+        # The spatial index rounds outward, to single precision.
+        west, south, east, north = permit.areas[0].shape.bounds
+        assert boxes[permit.number] == pytest.approx((west, south, east, north), abs=3e-5)
+        assert boxes[permit.number][0] <= west <= east <= boxes[permit.number][2]
+        assert boxes[permit.number][1] <= south <= north <= boxes[permit.number][3]
