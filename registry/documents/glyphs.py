@@ -1,12 +1,15 @@
 """Which letters the fonts that ship with Leadline can print."""
 
 import unicodedata
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 from registry.errors import UnreadableFileError
 
-__all__ = ["FONT_FILES", "SCRIPTS", "clusters_of", "missing_glyphs", "printable"]
+__all__ = ["FONT_FILES", "SCRIPTS", "clusters_of", "has_small_capitals", "missing_glyphs", "printable"]
 
 #: In order of preference; a text that none of them can show is refused.
 FONT_FILES = {
@@ -74,17 +77,67 @@ def printable(text: str, font_folder: Path) -> str:
     return "".join(shown(cluster) for cluster in clusters_of(unicodedata.normalize("NFC", text)))
 
 
-@lru_cache(maxsize=8)
-def _characters(font_file: Path) -> frozenset[int]:
-    """Give the code points that a font file has glyphs for."""
+def has_small_capitals(text: str, font_folder: Path) -> bool:
+    """
+    Tell whether the first font has small capitals for every letter of a text; Vietnamese, say, it lacks.
+
+    Parameters
+    ----------
+    text : str
+        In Unicode form NFC.
+    font_folder : pathlib.Path
+        Where the shipped font files lie.
+
+    Raises
+    ------
+    UnreadableFileError
+        If a font file is absent.
+    """
+    letters = {char for char in text if char.upper() != char or char.lower() != char}
+    return letters <= _small_capitals(font_folder / next(iter(FONT_FILES.values())))
+
+
+@lru_cache(maxsize=2)
+def _small_capitals(font_file: Path) -> frozenset[str]:
+    """Give the letters, small and capital, that a font can set as small capitals."""
+    with _opened(font_file) as font:
+        table = font["GSUB"].table
+        found = frozenset[str]()
+        glyphs = font.getBestCmap()
+        for feature in ("smcp", "c2sc"):
+            used = {
+                index
+                for record in table.FeatureList.FeatureRecord
+                if record.FeatureTag == feature
+                for index in record.Feature.LookupListIndex
+            }
+            replaced = {
+                name
+                for index in used
+                for part in table.LookupList.Lookup[index].SubTable
+                for name in getattr(getattr(part, "ExtSubTable", part), "mapping", {})
+            }
+            found |= {chr(code) for code, name in glyphs.items() if name in replaced}
+        return found
+
+
+@contextmanager
+def _opened(font_file: Path) -> Iterator[Any]:
     from fontTools.ttLib import TTFont
 
     try:
         with TTFont(font_file, lazy=True) as font:
-            return frozenset(font.getBestCmap())
+            yield font
     except OSError as error:
         what = f"The font file {font_file} is absent or unreadable."
         raise UnreadableFileError(what, remedy="Install Leadline anew: its fonts ship with it.") from error
+
+
+@lru_cache(maxsize=8)
+def _characters(font_file: Path) -> frozenset[int]:
+    """Give the code points that a font file has glyphs for."""
+    with _opened(font_file) as font:
+        return frozenset(font.getBestCmap())
 
 
 def clusters_of(text: str) -> list[str]:

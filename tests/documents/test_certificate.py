@@ -9,6 +9,7 @@ import subprocess
 import unicodedata
 from dataclasses import replace
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +25,12 @@ from PIL import Image
 from pyproj import Geod
 
 from registry.documents import certificate as page
+from registry.documents import certificate_words
 from registry.documents.certificate import render_certificate
+from registry.documents.certificate_chart import chart_data
+from registry.documents.language import ENGLISH, Language, known_languages, language_of
+from registry.documents.paper import PAPERS, Paper
+from registry.documents.printed_degrees import decimal_degrees, degrees_minutes
 from registry.errors import InvalidRecordError, RejectedError, UnprintableTextError, UnreadableFileError
 from registry.formats.sealed_pdf import seal, verify_sealed
 from registry.formats.signed_statement import sign, verify
@@ -96,14 +102,24 @@ CERTIFICATE = Certificate(
 )
 
 
-def drawn(certificate: Certificate) -> tuple[bytes, str]:
+def drawn(certificate: Certificate, tag: str = "en", paper: Paper = "a4") -> tuple[bytes, str]:
     jws = sign(certificate.statement(), KEY)
-    return render_certificate(certificate, jws, FONTS), jws
+    return render_certificate(certificate, jws, FONTS, language=language_of(tag), paper=paper), jws
 
 
-def words_of(pdf: bytes) -> str:
-    done = subprocess.run(["pdftotext", "-", "-"], input=pdf, capture_output=True, check=True)
+def page_data(certificate: Certificate, language: Language = ENGLISH) -> dict[str, Any]:
+    jws = sign(certificate.statement(), KEY)
+    return page._page_data(certificate, jws, FONTS, language=language, paper="a4")
+
+
+def words_of(pdf: bytes, *options: str) -> str:
+    done = subprocess.run(["pdftotext", *options, "-", "-"], input=pdf, capture_output=True, check=True)
     return re.sub(r"\s+", " ", done.stdout.decode())
+
+
+def unhyphened(words: str) -> str:
+    """Leave out hyphens: at the end of a line they are not told from those that part a word."""
+    return re.sub("(?<=\\w)-(?: (?=[a-z]))?", "", words)
 
 
 def read_code(pdf: bytes, dpi: int, tmp_path: Path) -> str:
@@ -335,14 +351,237 @@ def test_the_file_is_one_page_for_keeping_and_for_reading_aloud() -> None:
         assert all("/Alt" in figure for figure in figures(file.Root.StructTreeRoot))
 
 
-def figures(node: Any) -> list[Any]:
+def elements(node: Any) -> list[Any]:
+    """Give the elements of the structure tree from a node on."""
     kids = node.get("/K", [])
     kids = list(kids) if isinstance(kids, pikepdf.Array) else [kids]
-    found = [node] if node.get("/S") == "/Figure" else []
-    for kid in kids:
-        if isinstance(kid, pikepdf.Dictionary):
-            found += figures(kid)
-    return found
+    inner = [kid for kid in kids if isinstance(kid, pikepdf.Dictionary)]
+    return [node, *(found for kid in inner for found in elements(kid))]
+
+
+def figures(node: Any) -> list[Any]:
+    return [found for found in elements(node) if found.get("/S") == "/Figure"]
+
+
+# Languages and sheets.
+
+IN_LANGUAGES = {
+    "en": (
+        "In memory of",
+        "whose memorial module was set on the sea floor on 14 May 2026 at Gannet Patch",
+        "34.019277° N 77.335129° W",
+        "WGS 84 (G2296, the same as ITRF2020), epoch 2026.9",
+        "The module lies within 3.2 m of this position (95 %).",
+        "18.34 m ± 0.39 m (95 %) below MLLW",
+        "moves toward the west-northwest by about 1.4 cm a year; in 2056 a receiver will show a position 0.4 m away",
+        "MLLW is mean lower low water",
+        "Issued on 25 November 2026 by Marram Coast Memorial Reefs. Version 1.",
+        "Not for navigation.",
+        "claims no legal authority",
+        "Journal head on that day:",
+    ),
+    "es": (
+        "En memoria de",
+        "cuyo módulo conmemorativo fue depositado en el fondo del mar el 14 de mayo de 2026 en Gannet Patch",
+        "34.019277° norte 77.335129° oeste",
+        "WGS 84 (G2296, idéntico a ITRF2020), época 2026.9",
+        "El módulo se encuentra a no más de 3,2 m de esta posición (95 %).",
+        "18,34 m ± 0,39 m (95 %) bajo MLLW",
+        "se desplaza aquí hacia el oestenoroeste unos 1,4 cm al año; en 2056 un receptor mostrará una posición a 0,4 m",
+        "MLLW es el promedio de las bajamares más bajas",
+        "N, S, E y W significan norte, sur, este y oeste",
+        "Expedido el 25 de noviembre de 2026 por Marram Coast Memorial Reefs. Versión 1.",
+        "No apto para la navegación.",
+        "ni se atribuye autoridad legal",
+        "Huella del diario de ese día:",
+    ),
+    "fr": (
+        "À la mémoire de",
+        "dont le module commémoratif a été déposé au fond de la mer le 14 mai 2026 à Gannet Patch",
+        "34.019277° nord 77.335129° ouest",
+        "WGS 84 (G2296, identique à ITRF2020), époque 2026.9",
+        "Le module repose à 3,2 m au plus de cette position (95 %).",
+        "18,34 m ± 0,39 m (95 %) sous MLLW",
+        "se déplace ici vers l’ouest-nord-ouest d’environ 1,4 cm par an ; en 2056, un récepteur indiquera une position à 0,4 m",
+        "MLLW est la moyenne des plus basses mers",
+        "N, S, E et W désignent le nord, le sud, l’est et l’ouest",
+        "Délivré le 25 novembre 2026 par Marram Coast Memorial Reefs. Version 1.",
+        "Ne pas utiliser pour la navigation.",
+        "ne se prévaut d’aucune autorité légale",
+        "Empreinte du journal ce jour-là :",
+    ),
+    "de": (
+        "Zum Gedenken an",
+        "Das Gedenkmodul wurde am 14. Mai 2026 auf dem Meeresgrund abgesetzt, im Riffgebiet Gannet Patch",
+        "34.019277° Nord 77.335129° West",
+        "WGS 84 (G2296, gleich ITRF2020), Epoche 2026.9",
+        "Das Modul liegt höchstens 3,2 m von dieser Position entfernt (95 %).",
+        "18,34 m ± 0,39 m (95 %) unter MLLW",
+        "um etwa 1,4 cm im Jahr nach Westnordwesten; im Jahr 2056 zeigt ein Empfänger eine Position, die 0,4 m entfernt ist",
+        "MLLW ist das mittlere niedrigere Niedrigwasser",
+        "N, S, E und W für Nord, Süd, Ost und West",
+        "Ausgestellt am 25. November 2026 von Marram Coast Memorial Reefs. Fassung 1.",
+        "Nicht zur Navigation.",
+        "beansprucht keine rechtliche Befugnis",
+        "Stand des Journals an jenem Tag:",
+    ),
+    "vi": (
+        "Tưởng nhớ",
+        "khối rạn tưởng niệm được đặt xuống đáy biển ngày 14 tháng 5, 2026 tại Gannet Patch",
+        "34.019277° bắc 77.335129° tây",
+        "WGS 84 (G2296, trùng với ITRF2020), thời điểm 2026.9",
+        "Khối rạn nằm trong vòng 3,2 m quanh vị trí này (95 %).",
+        "18,34 m ± 0,39 m (95 %) dưới MLLW",
+        "về phía tây tây bắc khoảng 1,4 cm mỗi năm; vào năm 2056 máy thu sẽ chỉ một vị trí cách đây 0,4 m",
+        "MLLW là trung bình của mực nước ròng thấp hơn mỗi ngày",
+        "N, S, E và W nghĩa là bắc, nam, đông và tây",
+        "Do Marram Coast Memorial Reefs cấp ngày 25 tháng 11, 2026. Phiên bản 1.",
+        "Không dùng để hàng hải.",
+        "không tự nhận thẩm quyền pháp lý",
+        "Dấu nhật ký ngày hôm đó:",
+    ),
+}
+SHEETS = [(tag, paper) for tag in known_languages() for paper in PAPERS]
+
+
+@needs_poppler
+@pytest.mark.parametrize(("tag", "paper"), SHEETS)
+def test_every_language_prints_its_own_words_on_every_sheet(tag: str, paper: Paper) -> None:
+    words = unicodedata.normalize("NFC", words_of(drawn(CERTIFICATE, tag, paper)[0], "-raw"))
+    for fact in IN_LANGUAGES[tag]:
+        assert unhyphened(fact) in unhyphened(words), fact
+    for other in set(IN_LANGUAGES) - {tag}:
+        assert IN_LANGUAGES[other][0] not in words
+
+
+@needs_poppler
+@pytest.mark.parametrize(("tag", "paper"), SHEETS)
+def test_the_signed_statement_and_what_a_receiver_takes_are_the_same_in_every_language(
+    tag: str, paper: Paper, tmp_path: Path
+) -> None:
+    pdf, jws = drawn(CERTIFICATE, tag, paper)
+    assert jws == drawn(CERTIFICATE)[1]
+    assert read_code(pdf, 150, tmp_path) == jws
+    words = words_of(pdf, "-raw")
+    # No comma parts these digits, and no letter of another language sends anyone to the other hemisphere.
+    assert "34° 01.1566′ N 077° 20.1077′ W" in words
+    assert not re.search(r"[\d.]+[°′] ?[OBĐT]\b", words)
+
+
+@pytest.mark.parametrize(("tag", "paper"), SHEETS)
+def test_the_file_names_its_language_and_has_the_size_of_its_sheet(tag: str, paper: Paper) -> None:
+    pdf, _ = drawn(replace(CERTIFICATE, memorial_name="Nguyễn Thị Phương Thảo", language="vi"), tag, paper)
+    with pikepdf.open(io.BytesIO(pdf)) as file:
+        assert len(file.pages) == 1
+        assert str(file.Root.Lang) == language_of(tag).tag
+        sheet = {"a4": [210.0, 297.0], "letter": [215.9, 279.4]}[paper]
+        assert [float(x) / 72 * 25.4 for x in file.pages[0].mediabox] == pytest.approx(
+            [0, 0, *sheet], abs=0.02
+        )
+        with file.open_metadata() as metadata:
+            assert metadata["pdfaid:part"] == "2"
+            assert metadata["pdfaid:conformance"] == "A"
+            assert metadata["pdfuaid:part"] == "1"
+            assert CERTIFICATE.number in metadata["dc:title"]
+        assert bool(file.Root.ViewerPreferences.DisplayDocTitle)
+        heading = next(node for node in elements(file.Root.StructTreeRoot) if node.get("/S") == "/H1")
+        assert "vi" in {str(file.Root.Lang), *(str(node.get("/Lang", "")) for node in elements(heading))}
+
+
+@needs_poppler
+@pytest.mark.parametrize(("tag", "paper"), SHEETS)
+def test_whatever_is_printed_is_read_aloud_in_the_order_of_the_page(
+    tag: str, paper: Paper, tmp_path: Path
+) -> None:
+    """The tags of the file hold every word that is on the page; only ornament is left out."""
+    pdf, _ = drawn(CERTIFICATE, tag, paper)
+    (tmp_path / "page.pdf").write_bytes(pdf)
+    done = subprocess.run(["pdfinfo", "-struct-text", tmp_path / "page.pdf"], capture_output=True, check=True)
+    aloud = re.findall(r'^ *"(.*)"$', done.stdout.decode(), re.MULTILINE)
+    spoken = re.sub(r"\s+", " ", " ".join(aloud))
+    assert sorted(unhyphened(spoken).split()) == sorted(unhyphened(words_of(pdf)).split())
+    order = [
+        spoken.index(fact) for fact in (IN_LANGUAGES[tag][0], "Eleanor", "34° 01.1566′", "GP-017", KEY.key_id)
+    ]
+    assert order == sorted(order)
+
+
+@pytest.mark.parametrize("tag", known_languages())
+def test_no_word_of_a_language_is_broken_beside_the_chart(tag: str) -> None:
+    data = page_data(CERTIFICATE, language_of(tag))
+    assert "\N{ZERO WIDTH SPACE}" not in json.dumps(data, ensure_ascii=False)
+
+
+@needs_poppler
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"memorial_name": "ễ" * 120, "outside_m": 12345.6, "charted_depth_m": None, "depth_u95_m": None},
+        {"programme": "W" * 80, "reef": "W" * 80, "home_frame_name": "W" * 30, "version": 12},
+    ],
+    ids=["name", "words"],
+)
+@pytest.mark.parametrize(("tag", "paper"), SHEETS)
+def test_the_longest_name_and_the_longest_words_fit_every_sheet(
+    tag: str, paper: Paper, change: dict[str, Any]
+) -> None:
+    longest = replace(CERTIFICATE, **change)
+    pdf, _ = drawn(longest, tag, paper)
+    boxes = subprocess.run(["pdftotext", "-bbox", "-", "-"], input=pdf, capture_output=True, check=True)
+    right = [float(x) for x in re.findall(rb'xMax="([\d.]+)"', boxes.stdout)]
+    width_pt = {"a4": 210.0, "letter": 215.9}[paper] / 25.4 * 72
+    assert max(right) < width_pt - 12 / 25.4 * 72
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize(
+    ("name", "small"), [("Marram Coast", True), ("Rạn Biển Tưởng Niệm", False), ("Рифы памяти", False)]
+)
+def test_small_capitals_are_only_asked_of_the_font_where_it_has_them(
+    name: str, small: bool, paper: Paper
+) -> None:
+    certificate = replace(CERTIFICATE, programme=name)
+    assert page_data(certificate)["programme_small"] is small
+    drawn(certificate, "en", paper)
+
+
+PREFLIGHT = [
+    Path("/usr/share/java") / f"{name}.jar"
+    for name in (
+        "preflight",
+        "pdfbox2",
+        "fontbox2",
+        "xmpbox",
+        "commons-logging",
+        "javax.activation",
+        "jaxb-api",
+    )
+]
+
+
+@pytest.mark.skipif(
+    shutil.which("java") is None or not all(jar.exists() for jar in PREFLIGHT),
+    reason="the PDF/A validator of Debian's libpdfbox2-java is not installed",
+)
+@pytest.mark.parametrize(("tag", "paper"), [("en", "a4"), ("vi", "letter")])
+def test_a_validator_takes_the_sealed_page_as_pdf_a(
+    tag: str, paper: Paper, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """
+    That validator knows PDF/A-1b alone, so the same page is set as PDF/A-1a for it: fonts, colours, metadata,
+    no transparency, and a seal that breaks none of it. For PDF/A-2a and PDF/UA-1 there is the typesetter's
+    word and the tests of this file.
+    """
+    monkeypatch.setattr(page, "_STANDARDS", ["a-1a"])
+    path = tmp_path / "page.pdf"
+    path.write_bytes(seal(drawn(CERTIFICATE, tag, paper)[0], CERTIFICATE.statement(), KEY))
+    classes = ":".join(map(str, PREFLIGHT))
+    command = ["java", "-cp", classes, "org.apache.pdfbox.preflight.Validator_A1b", str(path)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert "is a valid PDF/A-1b file" in done.stdout, done.stdout + done.stderr
+    path.write_bytes(path.read_bytes().replace(b"pdfaid:part>1<", b"pdfaid:part>7<"))
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert "is not a valid PDF/A-1b file" in done.stdout
 
 
 # Names.
@@ -453,7 +692,7 @@ def test_the_head_of_the_journal_is_printed_with_how_to_check_it() -> None:
 
 
 def test_what_does_not_fit_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(page, "_CAUTIONS", "Not for navigation. " * 200)
+    monkeypatch.setattr(certificate_words, "caution_words", lambda c, language: "Not for navigation. " * 200)
     with pytest.raises(UnprintableTextError, match="more than one page"):
         drawn(CERTIFICATE)
 
@@ -485,15 +724,15 @@ def read_back(text: str) -> float:
     st.floats(0.02, 200, allow_nan=False),
 )
 def test_what_is_printed_reads_back_within_its_doubt(lat_deg: float, lon_deg: float, r95_m: float) -> None:
-    for written in (page._degrees_minutes, page._decimal_degrees):
+    for written in (degrees_minutes, partial(decimal_degrees, language=ENGLISH)):
         lat, lon = (read_back(text) for text in written(lat_deg, lon_deg, r95_m))
         assert abs(lat - lat_deg) * 111_320 <= r95_m / 6 + 1e-6
         assert abs((lon - lon_deg + 180) % 360 - 180) * 111_320 <= r95_m / 6 + 1e-6
 
 
 def test_minutes_carry_and_longitudes_wrap() -> None:
-    assert page._degrees_minutes(33.9999999, 282.5, 5.0) == ["34° 00.0000′ N", "077° 30.0000′ W"]
-    assert page._decimal_degrees(-0.5, 180.0, 5.0) == ["0.50000° S", "180.00000° W"]
+    assert degrees_minutes(33.9999999, 282.5, 5.0) == ["34° 00.0000′ N", "077° 30.0000′ W"]
+    assert decimal_degrees(-0.5, 180.0, 5.0, ENGLISH) == ["0.50000° S", "180.00000° W"]
 
 
 # The chart.
@@ -504,7 +743,7 @@ def test_the_chart_is_true_to_scale(centre_lon_deg: float) -> None:
     shift = centre_lon_deg - -77.335
     ring = tuple(((lon + shift + 180) % 360 - 180, lat) for lon, lat in RING)
     certificate = replace(CERTIFICATE, lon_deg=centre_lon_deg, plan=Plan(rings=(ring,)))
-    chart = page._chart(certificate)
+    chart = chart_data(certificate, ENGLISH, 74.0)
     mm_per_m = chart["bar_mm"] / float(chart["bar_text"].removesuffix(" m"))
     here_x, here_y = chart["here"]
     geod = Geod(ellps="WGS84")
@@ -519,7 +758,7 @@ def test_the_chart_is_true_to_scale(centre_lon_deg: float) -> None:
 
 
 def test_the_ticks_stand_where_they_say() -> None:
-    chart = page._chart(CERTIFICATE)
+    chart = chart_data(CERTIFICATE, ENGLISH, 74.0)
     mm_per_m = chart["bar_mm"] / float(chart["bar_text"].removesuffix(" m"))
     geod = Geod(ellps="WGS84")
     assert 2 <= len(chart["meridians"]) <= 5
@@ -545,9 +784,9 @@ def test_the_chart_bears_little_and_much(plan: Plan) -> None:
 
 
 def test_nothing_of_other_families_is_in_the_data() -> None:
-    data = page._page_data(CERTIFICATE, sign(CERTIFICATE.statement(), KEY))
+    data = page_data(CERTIFICATE)
     assert set(data["chart"]) == {
-        "side", "left", "below", "rings", "others", "dot", "here", "bar_mm", "bar_text", "meridians", "parallels", "alt",
+        "side", "left", "below", "rings", "others", "dot", "here", "bar_mm", "bar_text", "north", "meridians", "parallels", "alt",
     }  # fmt: skip
     assert json.loads(json.dumps(data))["name"] == "Eleanor Ashdown"
 
@@ -611,8 +850,8 @@ def test_no_reef_is_named_as_the_place_of_a_module_that_lies_outside(outside_m: 
 def test_the_minutes_on_the_page_are_those_of_what_was_signed(lat: float, lon: float, r95_m: float) -> None:
     certificate = replace(CERTIFICATE, lat_deg=lat, lon_deg=lon, r95_m=r95_m, plan=Plan())
     stated = certificate.statement()
-    data = page._page_data(certificate, sign(stated, KEY))
-    assert data["ddm"] == page._degrees_minutes(stated["lat"], stated["lon"], stated["r95_m"])
+    data = page_data(certificate)
+    assert data["ddm"] == degrees_minutes(stated["lat"], stated["lon"], stated["r95_m"])
     for text, value_deg in zip(data["ddm"], (lat, lon), strict=True):
         # Rounded to degrees and then to minutes: together never off by more than a third of R95.
         assert abs((read_back(text) - value_deg + 180) % 360 - 180) * 111_320 <= certificate.r95_m * 0.36
