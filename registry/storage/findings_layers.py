@@ -17,6 +17,7 @@ import tempfile
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -59,6 +60,8 @@ KEEP_OUT_LAYERS = (
 )
 #: Name, kind of geometry, columns and shapes.
 _LayerRows = tuple[str, str, dict[str, Any], Sequence[BaseGeometry] | NDArray[np.object_]]
+#: Placements that are written in one go, or little more.
+MOST_ROWS = 100_000
 WORDS = np.array([verdict.word for verdict in Verdict], dtype=object)
 
 
@@ -113,10 +116,11 @@ def _written(summary: AuditSummary, made: Path) -> Path:
     )
     if summary.problems:
         description = f"The registry is not as it was written; nothing here is proved. {description}"
-    names = []
+    names: list[tuple[str, str]] = []
     with _dated(summary):
         for name, kind, columns, shapes in _layers(summary):
-            names.append((name, "geom"))
+            begun = (name, "geom") in names
+            names += [] if begun else [(name, "geom")]
             geopandas.GeoDataFrame(columns, geometry=list(shapes), crs=summary.frame).to_file(
                 made,
                 layer=name,
@@ -126,21 +130,31 @@ def _written(summary: AuditSummary, made: Path) -> Path:
                 geometry_type=kind,
                 promote_to_multi=False,
                 dataset_options=None if made.exists() else {"VERSION": GEOPACKAGE_VERSION},
-                layer_options={"DESCRIPTION": description},
+                layer_options=None if begun else {"DESCRIPTION": description},
             )
     add_layer_styles(made, names, at=summary.audited_at)
     return made
 
 
 def _layers(summary: AuditSummary) -> Iterator[_LayerRows]:
-    """Give name, kind of geometry, columns and shapes of each layer; one without rows keeps its columns."""
+    """
+    Give name, kind of geometry, columns and shapes of each layer; one without rows keeps its columns.
+
+    The placements come in several goes where there are many, since each becomes a row of objects.
+    """
     permits = summary.permits
-    yield (
-        "placements",
-        "Point",
-        _stacked([_placements(each) for each in permits], PLACEMENT_COLUMNS),
-        np.concatenate([np.empty(0, dtype=object), *(_points(each) for each in permits)]),
-    )
+    ends = np.cumsum([len(each.placements) for each in permits])
+    goes = np.searchsorted(ends, np.arange(MOST_ROWS, ends[-1], MOST_ROWS)) + 1 if len(ends) else []
+    cuts = [0, *np.unique(goes).tolist(), len(permits)]
+    for first, end in pairwise(cuts):
+        some = permits[first:end]
+        if some or not permits:
+            yield (
+                "placements",
+                "Point",
+                _stacked([_placements(each) for each in some], PLACEMENT_COLUMNS),
+                np.concatenate([np.empty(0, dtype=object), *(_points(each) for each in some)]),
+            )
     everything = summary.all_findings_written
     found = [
         (each, one.findings, np.arange(len(each.placements)) if everything else one.flagged())

@@ -1,8 +1,10 @@
 import sqlite3
+from dataclasses import replace
 from xml.etree import ElementTree as ET
 
 import geopandas
 import numpy as np
+import pyogrio
 import pytest
 from shapely.geometry import Point, Polygon
 
@@ -200,3 +202,17 @@ def test_a_keep_out_stands_in_the_layer_of_its_kind(tmp_path):
     write_findings_layers(audit_summary(audited_registry(wreck)), path)
     names = {layer: list(geopandas.read_file(path, layer=layer)["name"]) for layer in LAYERS[3:]}
     assert names == {"keep_out_points": ["Auk"], "keep_out_lines": ["Skua cable"], "keep_out_areas": []}
+
+
+def test_placements_written_in_several_goes_are_one_layer(written, tmp_path, monkeypatch):
+    whole = geopandas.read_file(written, layer="placements")
+    monkeypatch.setattr("registry.storage.findings_layers.MOST_ROWS", 1)
+    parts = tmp_path / "parts.gpkg"
+    one = audit_summary()
+    summary = replace(one, permits=one.permits * 3)
+    write_findings_layers(summary, parts)
+    found = geopandas.read_file(parts, layer="placements")
+    assert found.tag.tolist() == [tag for each in summary.permits for tag in each.placements.tag.tolist()]
+    assert found.crs == whole.crs
+    assert list(found.columns) == list(whole.columns)
+    assert len(pyogrio.list_layers(parts)) == len(pyogrio.list_layers(written))
