@@ -204,7 +204,9 @@ def _so_far(
     standing = surroundings.standing
     number, mass_kg = [np.empty(0, dtype=np.int64)], [np.empty(0)]
     for permit, rows in asked:
-        of_permit = np.union1d(surroundings.of_permit(permit.number), rows)
+        of_permit = surroundings.of_permit(permit.number)
+        if not np.all(np.isin(rows, of_permit)):  # judged by a permit that is not its own
+            of_permit = np.union1d(of_permit, rows)
         order = np.argsort(standing.placed_at_s[of_permit], kind="stable")
         place = np.empty(len(order), dtype=np.int64)
         place[order] = np.arange(len(order))
