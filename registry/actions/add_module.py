@@ -17,7 +17,7 @@ _CALLED = {
     "type_id": "type",
     "cast_on": "day of casting",
     "mass_kg": "mass",
-    "memorial": "memorial or consent",
+    "memorial": "memorial, consent or language",
 }
 
 

@@ -24,6 +24,7 @@ def amend_module(
     memorial: str | None = None,
     no_memorial: bool = False,
     consent_listed: bool | None = None,
+    language: str | None = None,
 ) -> tuple[Module, Module]:
     """
     Record what a module is from now on, and why; what is None stays as it was, and the journal keeps both.
@@ -48,6 +49,8 @@ def amend_module(
         True where the module remembers nobody.
     consent_listed : bool, optional
         Whether the family agrees that the name is shown in public.
+    language : str, optional
+        Of the name and of the papers for the family (BCP 47).
 
     Returns
     -------
@@ -77,7 +80,7 @@ def amend_module(
             type_id=before.type_id if type_id is None else type_id,
             mass_kg=before.mass_kg if mass_kg is None else mass_kg,
             cast_on=before.cast_on if cast_on is None else cast_on,
-            memorial=_memorial(before, memorial, consent=consent_listed, none=no_memorial),
+            memorial=_memorial(before, memorial, consent=consent_listed, language=language, none=no_memorial),
         )
         if after == before:
             what = f"The registry says all of that of {tag} already."
@@ -87,20 +90,24 @@ def amend_module(
     return before, after
 
 
-def _memorial(module: Module, name: str | None, *, consent: bool | None, none: bool) -> Memorial | None:
+def _memorial(
+    module: Module, name: str | None, *, consent: bool | None, language: str | None, none: bool
+) -> Memorial | None:
     """Give whom it remembers now; a name that is mended keeps the consent that the family gave."""
-    if none and (name is not None or consent is not None):
-        what = f"Module {module.tag} cannot both remember nobody and carry a name or a consent."
+    if none and (name is not None or consent is not None or language is not None):
+        what = f"Module {module.tag} cannot both remember nobody and carry a name, a consent or a language."
         raise InvalidRecordError(what, remedy="Give either --no-memorial or the others.")
     if none:
         return None
     if module.memorial is None and name is None:
-        if consent is not None:
-            what = f"Module {module.tag} remembers nobody, so there is no name to consent to."
+        if consent is not None or language is not None:
+            lacking = "to consent to" if consent is not None else "that has a language"
+            what = f"Module {module.tag} remembers nobody, so there is no name {lacking}."
             raise InvalidRecordError(what, remedy="Give the name too, with --memorial.")
         return None
     held = module.memorial
     return Memorial(
         name=held.name if name is None and held is not None else name or "",
         consent_listed=(held.consent_listed if held is not None else False) if consent is None else consent,
+        language=language or (held.language if held is not None else None),
     )

@@ -37,6 +37,7 @@ def command() -> None:
 @click.option("--mass", metavar="MASS", help='Mass as weighed, as "612 kg"; else that of the type.')
 @click.option("--memorial", metavar="NAME", help="Name as it is to be printed.")
 @click.option("--consent-listed", is_flag=True, help="The family agreed that the name is shown in public.")
+@click.option("--language", metavar="TAG", help="Of the name and of the family's papers, as vi or es-MX.")
 @actor_option
 @json_option
 @registry_option
@@ -49,6 +50,7 @@ def add(
     mass: str | None,
     memorial: str | None,
     consent_listed: bool,
+    language: str | None,
     actor: str | None,
     as_json: bool,
 ) -> None:
@@ -64,17 +66,23 @@ def add(
     from registry.formats.written_quantity import read_mass
     from registry.records.module import Memorial, Module
 
+    if language is not None and not memorial:
+        what = "--language is that of a memorial name: give the name too, with --memorial."
+        raise click.UsageError(what, ctx)
+    remembered = None
+    if memorial:
+        remembered = Memorial(name=memorial, consent_listed=consent_listed, language=language)
     module = Module(
         tag=tag,
         type_id=type_id,
         cast_on=read_day(cast) if cast else None,
         mass_kg=read_mass(mass).value if mass else None,
-        memorial=Memorial(name=memorial, consent_listed=consent_listed) if memorial else None,
+        memorial=remembered,
     )
     (answer,) = add_modules(open_for_writing(ctx), [module], actor=actor_name(actor))
     if isinstance(answer, LeadlineError):
         raise answer
-    warnings = _unprintable([module])
+    warnings = [*_unprintable([module]), *_without_wording([module])]
     if as_json:
         from registry.records.body import module_body
 
@@ -110,6 +118,23 @@ def _unprintable(modules: Sequence[Any]) -> list[str]:
     return warnings
 
 
+def _without_wording(modules: Sequence[Any]) -> list[str]:
+    """Tell of languages in which there is no paper; they are recorded all the same."""
+    spoken = [module for module in modules if module.memorial and module.memorial.language]
+    if not spoken:
+        return []
+    from registry.documents.language import known_languages, nearest_language
+
+    known = known_languages()
+    return [
+        f"Module {module.tag}: papers are written in {', '.join(known)}, not in {module.memorial.language}; "
+        "its certificate will be in English."
+        for module in spoken
+        if nearest_language(module.memorial.language).is_english
+        and not module.memorial.language.lower().startswith("en")
+    ]
+
+
 @command.command("amend")
 @click.argument("tag")
 @click.option("--reason", required=True, metavar="TEXT", help="Why, for the journal.")
@@ -122,6 +147,7 @@ def _unprintable(modules: Sequence[Any]) -> list[str]:
     default=None,
     help="Whether the family agrees that the name is shown in public.",
 )
+@click.option("--language", metavar="TAG", help="Of the name and of the family's papers, as vi or es-MX.")
 @click.option("--cast", metavar="DATE", help="Day of casting, as 2026-03-02.")
 @actor_option
 @json_option
@@ -136,6 +162,7 @@ def amend(
     memorial: str | None,
     no_memorial: bool,
     consent_listed: bool | None,
+    language: str | None,
     cast: str | None,
     actor: str | None,
     as_json: bool,
@@ -166,6 +193,7 @@ def amend(
         memorial=memorial,
         no_memorial=no_memorial,
         consent_listed=consent_listed,
+        language=language,
     )
     if as_json:
         print_json(
@@ -173,7 +201,7 @@ def amend(
                 "before": module_body(before),
                 "module": module_body(after),
                 "reason": reason.strip(),
-                "warnings": _unprintable([after]),
+                "warnings": [*_unprintable([after]), *_without_wording([after])],
             }
         )
         return
@@ -185,7 +213,7 @@ def amend(
         click.echo("Maps and exports made before still say what they said: make them again.")
     if before.type_id != after.type_id:
         click.echo("Its placements are judged by the new type from now on: leadline audit.")
-    print_lines("Warning", _unprintable([after]))
+    print_lines("Warning", [*_unprintable([after]), *_without_wording([after])])
 
 
 def _told(module: Any) -> list[tuple[str, str]]:
@@ -196,6 +224,7 @@ def _told(module: Any) -> list[tuple[str, str]]:
         ("cast", module.cast_on.isoformat() if module.cast_on else "not said"),
         ("mass", f"{module.mass_kg:g} kg" if module.mass_kg is not None else "that of its type"),
         ("memorial", memorial.name if memorial else "none"),
+        ("language", (memorial.language if memorial else None) or "not said"),
         ("name shown in public", "yes" if memorial and memorial.consent_listed else "no"),
     ]
 
@@ -208,7 +237,8 @@ def _told(module: Any) -> list[tuple[str, str]]:
 @click.pass_context
 def import_modules(ctx: click.Context, file: Path, actor: str | None, as_json: bool) -> None:
     """
-    Record modules from a CSV with the columns tag, type, and where known cast, mass, memorial, consent.
+    Record modules from a CSV with the columns tag, type, and where known cast, mass, memorial, consent,
+    language.
 
     Rows that cannot be taken go to FILE.rejected.csv with the reason; the others go in. Rows that say exactly
     what the registry holds are left alone, so the same file can be read again.
@@ -244,13 +274,12 @@ def import_modules(ctx: click.Context, file: Path, actor: str | None, as_json: b
     taken = len(rows) - len(rejected) - len(repeated)
     left_out = columns_left_out(table)
     rejects = keep_rejects(reject_target, table, rejected, taken=taken) if rejected else None
-    warnings = _unprintable(
-        [
-            module
-            for (_, module), answer in zip(readable, answers, strict=True)
-            if not isinstance(answer, LeadlineError | StoodAlready)
-        ]
-    )
+    new = [
+        module
+        for (_, module), answer in zip(readable, answers, strict=True)
+        if not isinstance(answer, LeadlineError | StoodAlready)
+    ]
+    warnings = [*_unprintable(new), *_without_wording(new)]
     if as_json:
         answer_data: dict[str, Any] = {
             "taken": taken,
@@ -274,7 +303,7 @@ def import_modules(ctx: click.Context, file: Path, actor: str | None, as_json: b
             click.echo(f"Columns that were left out: {', '.join(left_out)}.")
         print_lines("Warning", warnings[:10])
         if len(warnings) > 10:
-            click.echo(f"  ... and {len(warnings) - 10} more such names; --json tells them all")
+            click.echo(f"  ... and {len(warnings) - 10} more such warnings; --json tells them all")
         if rejects:
             click.echo(f"Rejected {len(rejected)}; see {rejects}:")
             for row, reason in rejected[:10]:

@@ -12,14 +12,14 @@ from registry.records.module import Memorial, Module, ModuleType
 __all__ = ["columns_left_out", "read_module_types", "read_modules"]
 
 
-_COLUMNS = ("tag", "type", "cast", "mass", "mass_kg", "memorial", "consent")
+_COLUMNS = ("tag", "type", "cast", "mass", "mass_kg", "memorial", "consent", "language")
 _YES = {"yes", "y", "true", "1", "x"}
 _NO = {"no", "n", "false", "0", ""}
 
 
 def read_modules(table: CsvTable) -> Iterator[tuple[Row, Module | LeadlineError]]:
     """
-    Read modules from the columns tag, type, cast, mass (or mass_kg), memorial, consent.
+    Read modules from the columns tag, type, cast, mass (or mass_kg), memorial, consent, language.
 
     A row that cannot be read gives its error instead.
 
@@ -32,7 +32,8 @@ def read_modules(table: CsvTable) -> Iterator[tuple[Row, Module | LeadlineError]
         if needed not in table.header:
             what = f"The spreadsheet has no column {needed!r}; it has {', '.join(table.header)}."
             raise TableError(
-                what, remedy="Give the columns tag and type; cast, mass, memorial, consent are optional."
+                what,
+                remedy="Give the columns tag and type; cast, mass, memorial, consent, language are optional.",
             )
     for row in table.rows():
         if row.problem is not None:
@@ -68,13 +69,16 @@ def _module(say: Mapping[str, str]) -> Module:
     if consent not in _YES | _NO:
         what = f"Consent {say['consent']!r} for {say['tag']} is neither yes nor no."
         raise InvalidRecordError(what, remedy="Write yes or no; a name is public only with consent.")
-    name = say.get("memorial", "")
+    name, language = say.get("memorial", ""), say.get("language") or None
+    if language and not name:
+        what = f"The row for {say['tag']} gives a language, but no memorial name that is in it."
+        raise InvalidRecordError(what, remedy="Give the name in the column memorial, or no language.")
     return Module(
         tag=say["tag"],
         type_id=say["type"],
         cast_on=read_day(say["cast"]) if say.get("cast") else None,
         mass_kg=mass,
-        memorial=Memorial(name=name, consent_listed=consent in _YES) if name else None,
+        memorial=Memorial(name=name, consent_listed=consent in _YES, language=language) if name else None,
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from registry.errors import InvalidRecordError
+from registry.records.language_tag import checked_language_tag
 from registry.records.printed_words import printed_words
 
 __all__ = ["Memorial", "Module", "ModuleType", "checked_tag"]
@@ -80,10 +81,13 @@ class Memorial:
     name: str
     #: Whether the family agreed that the name is shown in public.
     consent_listed: bool = False
+    #: Language of the name and of the papers for the family (BCP 47, as "vi"), None where nobody said.
+    language: str | None = None
 
     def __post_init__(self) -> None:
         """Refuse a name that no certificate could print; it is kept as typed."""
         printed_words("memorial name", self.name)
+        checked_language_tag(self.language)
 
 
 def checked_tag(tag: str) -> str:

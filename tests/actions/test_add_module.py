@@ -22,7 +22,7 @@ def test_good_modules_go_in_and_bad_ones_give_their_reason():
     assert [type(answer) for answer in answers[1:]] == [ConflictError, NotFoundError, ConflictError]
     assert "Types: cube-90, dome-120." in str(answers[2])
     assert "another mass. If the record is wrong: leadline module amend" in str(answers[1])
-    assert "another memorial or consent" in str(answers[3])
+    assert "another memorial, consent or language" in str(answers[3])
     assert register.module("NEW-1") == answers[0]
     assert len(register.modules()) == 10
 

@@ -54,6 +54,13 @@ def test_a_withdrawn_consent_takes_the_name_off_the_map_at_once(register, change
     assert "Qill" not in repr(publish_site(register, now=NOW))
 
 
+def test_a_language_is_that_of_the_name_and_stays_with_a_mended_one(register):
+    amend(register, language="fr")
+    _, after = amend(register, memorial="Ada Quill")
+    assert after.memorial == Memorial(name="Ada Quill", consent_listed=True, language="fr")
+    assert register.module("MR-0001") == after
+
+
 def test_a_first_name_is_private_until_the_family_agrees(register):
     _, after = amend(register, "MR-0002", memorial="Ib Tarn")
     assert after.memorial == Memorial(name="Ib Tarn", consent_listed=False)
@@ -71,6 +78,9 @@ def test_a_first_name_is_private_until_the_family_agrees(register):
         ("MR-0001", {"memorial": ""}, InvalidRecordError, "memorial name"),
         ("MR-0001", {"memorial": "A", "no_memorial": True}, InvalidRecordError, "both"),
         ("MR-0002", {"consent_listed": True}, InvalidRecordError, "remembers nobody"),
+        ("MR-0002", {"language": "vi"}, InvalidRecordError, "no name that has a language"),
+        ("MR-0001", {"language": "vi", "no_memorial": True}, InvalidRecordError, "both"),
+        ("MR-0001", {"language": "Viet nam"}, InvalidRecordError, "not a language tag"),
         ("MR-0001", {"type_id": "pyramid"}, NotFoundError, "pyramid"),
         ("MR-0001", {"mass_kg": -1.0}, InvalidRecordError, "mass"),
         ("MR-0099", {"mass_kg": 1.0}, NotFoundError, "MR-0099"),

@@ -47,6 +47,28 @@ def test_a_name_without_consent_leaves_map_and_exports(reef, change):
     reef.is_sound()
 
 
+def test_a_language_is_recorded_with_the_name_and_one_without_papers_is_told(reef):
+    told = reef.good("module", "amend", "MC-0001", "--language", "vi", "--reason", "the family asks").out
+    assert "language: not said -> vi" in told
+    added = ("module", "add", "MC-0077", "--type", "hump-60", "--memorial", "Ib Tarn", "--language", "ko")
+    (warning,) = reef.good(*added, "--json").json["warnings"]
+    assert "not in ko; its certificate will be in English" in warning
+    reef("module", "add", "MC-0078", "--type", "hump-60", "--language", "vi").is_told("--memorial", code=2)
+    wrong = (
+        "module",
+        "add",
+        "MC-0079",
+        "--type",
+        "hump-60",
+        "--memorial",
+        "Ib Tarn",
+        "--language",
+        "Spanish",
+    )
+    reef(*wrong).is_told("'Spanish' is not a language tag", code=2)
+    reef.is_sound()
+
+
 def test_a_module_is_amended_and_a_script_is_told_both(reef):
     told = reef.good(
         "module", "amend", "MC-0001", "--memorial", "Ada Quille", "--mass", "612 kg", "--type", "hump-60",
@@ -58,7 +80,7 @@ def test_a_module_is_amended_and_a_script_is_told_both(reef):
         "type_id": "hump-60",
         "cast_on": "2026-03-02",
         "mass_kg": 612.0,
-        "memorial": {"name": "Ada Quille", "consent_listed": True},
+        "memorial": {"name": "Ada Quille", "consent_listed": True, "language": None},
     }
     reef("module", "amend", "MC-0001", "--mass", "612 kg", "--reason", "x").is_told("already", code=2)
     reef("module", "amend", "MC-0001", "--mass", "612", "--reason", "x").is_told("612", code=2)
@@ -78,7 +100,7 @@ def test_the_same_list_of_modules_may_be_read_again(reef):
     assert (mixed.code, mixed.json["taken"], mixed.json["repeated"]) == (1, 1, [3])
     (rejected,) = mixed.json["rejected"]
     assert rejected["row"] == 2
-    assert "another memorial or consent" in rejected["reason"]
+    assert "another memorial, consent or language" in rejected["reason"]
     assert "leadline module amend" in rejected["reason"]
     reef.good("module", "amend", "MC-2", "--memorial", "Ib Tarne", "--reason", "misspelt")
     assert reef.good("module", "import", "modules.csv", "--json").json["repeated"] == [2, 3, 4]

@@ -28,6 +28,13 @@ def test_a_module_is_read_with_everything_that_is_known():
     assert (module.memorial.name, module.memorial.consent_listed) == ("Zoë Quill", True)
 
 
+def test_the_language_of_a_name_is_read_with_it():
+    (module,) = modules_of("tag,type,memorial,language\nMC-1,hump-60,Nguyễn Thị Thảo,vi\n")
+    assert isinstance(module, Module)
+    assert module.memorial is not None
+    assert module.memorial.language == "vi"
+
+
 def test_tag_and_type_are_enough():
     (module,) = modules_of("tag,type\nMC-1,hump-60\n")
     assert module == Module(tag="MC-1", type_id="hump-60")
@@ -52,6 +59,8 @@ def test_a_name_is_public_only_where_somebody_said_yes(word, listed):
         ("tag,type,mass_kg", "A,hump-60,inf"),
         ("tag,type,mass,mass_kg", "A,hump-60,612 kg,700"),
         ("tag,type,cast", "A,hump-60,02/03/2026"),
+        ("tag,type,memorial,language", "A,hump-60,Ada,Spanish"),
+        ("tag,type,language", "A,hump-60,es"),
         ("tag,type", ",hump-60"),
         ("tag,type", "a/b,hump-60"),
         ("tag,type", "A"),
