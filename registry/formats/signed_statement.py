@@ -20,7 +20,7 @@ from registry.errors import RejectedError
 from registry.ports import Signer
 from registry.records.entry import canonical_json
 
-__all__ = ["key_id_of", "sign", "unwrapped", "verify"]
+__all__ = ["key_id_of", "payload_of", "sign", "unwrapped", "verify"]
 
 _PART = re.compile(r"[A-Za-z0-9_-]+", re.ASCII)
 #: Byte order mark (also the zero width no-break space), soft hyphen, zero width space, word joiner.
@@ -121,6 +121,18 @@ def key_id_of(text: str) -> str:
         what = "The statement does not name an Ed25519 key."
         raise RejectedError(what, remedy=_NOT_SIGNED)
     return key_id
+
+
+def payload_of(text: str) -> dict[str, Any]:
+    """
+    Give what a statement says; nothing is proved by that.
+
+    Raises
+    ------
+    RejectedError
+        If the text is not a signed statement.
+    """
+    return _json(_parts(text)[1])
 
 
 def _header(key_id: str) -> bytes:

@@ -16,10 +16,12 @@ from typing import Any
 
 from registry.errors import InvalidRecordError
 from registry.measure.digits import Notation, coordinate_decimals, metres_decimals, u95_rounded_up_m
+from registry.records.certificate_change import Change
 from registry.records.entry import canonical_json
 from registry.records.printed_words import LONGEST_NAME, printed_words
 
 __all__ = [
+    "NEAR_M",
     "WGS84_TEXT",
     "Certificate",
     "Plan",
@@ -241,6 +243,13 @@ class Certificate:
     drift_m: float
     drift_azimuth_deg: float
     plan: Plan = Plan()
+    #: Day of the survey that found the module moved and here; None where it lies as it was placed.
+    found_on: date | None = None
+    #: What it says otherwise than the version before; empty for the first.
+    changes: tuple[Change, ...] = ()
+    #: Which further paper of this version it is, and when that was made; 0 for the first paper.
+    duplicate: int = 0
+    duplicated_on: date | None = None
     #: Whom to ask about the permit; no claim of authority.
     authority_note: str = ""
 
@@ -275,6 +284,9 @@ class Certificate:
         if not _DIGEST.fullmatch(self.journal_head):
             what = f"{self.journal_head!r} is not the digest of a journal entry."
             raise InvalidRecordError(what, remedy="Give the 64 hexadecimal digits of the journal's head.")
+        if self.duplicate < 0 or (self.duplicate > 0) != (self.duplicated_on is not None):
+            what = f"Duplicate {self.duplicate} of {self.duplicated_on} is not one."
+            raise InvalidRecordError(what, remedy="Count duplicates from 1 and give the day of each.")
         if self.issued_on < self.placed_on:
             what = f"The certificate is dated {self.issued_on}, before the placement on {self.placed_on}."
             raise InvalidRecordError(what, remedy="Check the clock of this machine and the placement's time.")
@@ -326,14 +338,16 @@ class Certificate:
             ISO 8601. Positions and depth are rounded as on the page, so that the paper can be held
             against it. ``depth_m`` is None where nobody measured the depth; ``outside_m`` is there only
             where the module lies outside the reef that is named. No word of it belongs to a language, so
-            that one statement stands behind the paper in every language.
+            that one statement stands behind the paper in every language. Only where they apply there are
+            ``found``, the day on which the module was found there; ``changed``, what a later version says
+            otherwise; ``duplicate`` and ``duplicated``, the number and day of a further paper.
         """
         decimals = self.decimals(Notation.DEGREES)
         depth_m, u95_m = self.charted_depth_m, self.depth_u95_m
         if depth_m is not None and u95_m is not None:
             depth_m, u95_m = round(depth_m, metres_decimals(u95_m)), u95_rounded_up_m(u95_m)
         outside_m = round(self.outside_m, metres_decimals(self.r95_m))
-        return {
+        stated: dict[str, Any] = {
             "certificate": self.number,
             "version": self.version,
             "programme": self.programme,
@@ -354,6 +368,13 @@ class Certificate:
             "datum": self.chart_datum,
             "journal": self.journal_head,
         }
+        if self.found_on is not None:
+            stated["found"] = self.found_on.isoformat()
+        if self.changes:
+            stated["changed"] = [str(change.what) for change in self.changes]
+        if self.duplicated_on is not None:
+            stated |= {"duplicate": self.duplicate, "duplicated": self.duplicated_on.isoformat()}
+        return stated
 
 
 def place_words(reef: str, outside_m: float) -> str:

@@ -18,7 +18,14 @@ from registry.errors import InvalidRecordError
 from registry.records.certificate import key_thumbprint
 from registry.records.programme import Programme
 
-__all__ = ["KeyEnd", "ProgrammeKey", "programme_keys", "public_key_bytes", "public_key_text"]
+__all__ = [
+    "KeyEnd",
+    "ProgrammeKey",
+    "endorsement_of",
+    "programme_keys",
+    "public_key_bytes",
+    "public_key_text",
+]
 
 
 class KeyEnd(StrEnum):
@@ -81,6 +88,16 @@ def programme_keys(
             )
         )
     return tuple(keys)
+
+
+def endorsement_of(programme: str, *, replaces: str, key_id: str, public_key: bytes) -> dict[str, Any]:
+    """Give the statement by which one key vouches for the next."""
+    return {
+        "endorses": key_id,
+        "public_key": public_key_text(public_key),
+        "replaces": replaces,
+        "programme": programme,
+    }
 
 
 def public_key_text(public_key: bytes) -> str:

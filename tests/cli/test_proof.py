@@ -195,7 +195,7 @@ def test_a_certificate_for_what_lies_wrong_needs_a_reason(reef):
     assert "outside" in told.out
     body = reef.good("journal", "show", "--last", "1", "--json").json["entries"][0]["body"]
     assert body["despite"] == "the family knows"
-    assert body["statement"]["reef"].endswith("km from gannet-patch")
+    assert (body["statement"]["reef"], body["statement"]["outside_m"] > 1000) == ("gannet-patch", True)
     assert reef.good(*PAPER, "--json").json["warnings"] == body["warnings"]
 
 
