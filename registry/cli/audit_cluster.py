@@ -229,24 +229,26 @@ def _own_workers(count: int) -> Iterator[Any]:
         tempfile.TemporaryDirectory(prefix="leadline-") as folder,
         dask.config.set({"temporary-directory": folder}),
     ):
-        with _deaf_to_interrupts():
-            cluster = LocalCluster(
-                n_workers=count,
-                threads_per_worker=1,
-                processes=True,
-                host="127.0.0.1",
-                # Whoever speaks to a scheduler runs what they like: no other account of this machine may.
-                protocol="tls://",
-                security=Security.temporary(),
-                dashboard_address=None,
-                local_directory=folder,
-                silence_logs=logging.CRITICAL,
-            )
+        cluster = None
         try:
+            with _deaf_to_interrupts():
+                cluster = LocalCluster(
+                    n_workers=count,
+                    threads_per_worker=1,
+                    processes=True,
+                    host="127.0.0.1",
+                    # Whoever speaks to a scheduler runs what they like: no other account of this machine may.
+                    protocol="tls://",
+                    security=Security.temporary(),
+                    dashboard_address=None,
+                    local_directory=folder,
+                    silence_logs=logging.CRITICAL,
+                )
             yield cluster
         finally:
             with interrupts_held():
-                cluster.close()
+                if cluster is not None:
+                    cluster.close()
 
 
 @contextmanager
