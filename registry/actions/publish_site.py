@@ -1,20 +1,24 @@
-"""Make the public view of a registry: WGS 84 at the epoch of issue, names only with consent."""
+"""Make the public view of a registry: WGS 84 of the day, names only with consent, no more than was chosen."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from registry.actions.area_corners import ReadPosition, outline_of
+from registry.actions.choose_publication import chosen_publication
 from registry.actions.gather_cases import local_days
 from registry.measure.boundary import signed_distance
 from registry.measure.clearance import clearance_arrays
 from registry.measure.datum import decimal_year, resolve, transform
 from registry.measure.edges import densify
+from registry.measure.rounded_place import rounded_places, rounding_reach_m
 from registry.ports import Register
 from registry.records.permit import Area, Permit
 from registry.records.placement import PlacementTable
@@ -23,10 +27,12 @@ from registry.records.public_site import (
     PublicClearance,
     PublicCondition,
     PublicCorner,
+    PublicDepths,
     PublicKeepOut,
     PublicModule,
     PublicSite,
 )
+from registry.records.publication import Publication
 
 __all__ = ["WGS84", "nearest_area", "publish_site", "to_wgs84"]
 
@@ -37,7 +43,11 @@ EDGE_STEP_M = 2_000.0
 
 
 def publish_site(
-    register: Register, *, now: datetime, read_position: ReadPosition | None = None
+    register: Register,
+    *,
+    now: datetime,
+    read_position: ReadPosition | None = None,
+    asked: Publication | None = None,
 ) -> PublicSite:
     """
     Make the public view.
@@ -50,7 +60,15 @@ def publish_site(
         Gives the epoch of the coordinates and the day of issue.
     read_position : callable, optional
         Reads a corner as the permit writes it. Without it areas come without their corners.
+    asked : Publication, optional
+        What is to be shown this once, where that is less than what the programme declared.
+
+    Raises
+    ------
+    RequestError
+        If more is asked for than the programme declared.
     """
+    published = chosen_publication(register, asked)
     programme = register.programme()
     permits = register.permits()
     epoch = round(decimal_year(now), 2)
@@ -61,7 +79,8 @@ def publish_site(
         if module.memorial is not None and module.memorial.consent_listed
     }
     nearest = nearest_area(table, permits)
-    clearances = _least_clearances(table, nearest)
+    days = local_days(table.placed_at_s, programme.zone).astype(object)
+    groups = _by_area(table, nearest)
     return PublicSite(
         programme=programme.name,
         chart_datum=", ".join(sorted({permit.chart_datum for permit in permits})),
@@ -71,7 +90,7 @@ def publish_site(
             _area(
                 permit,
                 area,
-                clearance=clearances.get((permit.number, area.area_id)),
+                built=_built(table, days, groups.get((permit.number, area.area_id), [])),
                 home=programme.frame,
                 epoch=epoch,
                 read_position=read_position,
@@ -88,7 +107,12 @@ def publish_site(
             )
             for keep_out in register.keep_outs()
         ),
-        modules=_modules(table, nearest, listed, frame=programme.frame, zone=programme.zone, epoch=epoch),
+        modules=()
+        if published.sites_only
+        else _modules(
+            table, nearest, listed, days, frame=programme.frame, epoch=epoch, step_m=published.rounded_m
+        ),
+        published=published,
     )
 
 
@@ -120,7 +144,7 @@ def _area(
     permit: Permit,
     area: Area,
     *,
-    clearance: PublicClearance | None,
+    built: Mapping[str, Any],
     home: str,
     epoch: float,
     read_position: ReadPosition | None,
@@ -162,59 +186,91 @@ def _area(
             for condition in permit.conditions
             if not condition.areas or area.area_id in condition.areas
         ),
-        clearance=clearance,
+        **built,
     )
 
 
-def _least_clearances(
-    table: PlacementTable, nearest: Sequence[str]
-) -> dict[tuple[str, str], PublicClearance]:
-    """Give the least water over what lies in or next to each area, but for areas where a depth is unknown."""
-    clearance_m, u95_m = clearance_arrays(
-        table.depth_m, table.depth_u95_m, table.height_m, table.height_u95_m
-    )
+def _by_area(table: PlacementTable, nearest: Sequence[str]) -> dict[tuple[str, str], list[int]]:
+    """Give the rows of what lies in or next to each area, by its permit and its name."""
     groups: dict[tuple[str, str], list[int]] = defaultdict(list)
     for row, where in enumerate(zip(table.permit.tolist(), nearest, strict=True)):
         groups[where].append(row)
-    known = np.isfinite(clearance_m) & np.isfinite(u95_m)
-    found = {}
-    for where, rows in groups.items():
-        if known[rows].all():
-            least_m = float(clearance_m[rows].min())
-            # Another module, less well known, may reach higher than the one that seems the highest.
-            lowest_m = float((clearance_m[rows] - u95_m[rows]).min())
-            found[where] = PublicClearance(value_m=least_m, u95_m=least_m - lowest_m)
-    return found
+    return groups
+
+
+def _built(table: PlacementTable, days: NDArray[np.object_], rows: list[int]) -> dict[str, Any]:
+    """Tell what lies in an area, all together; no number of it is one module's place."""
+    if not rows:
+        return {}
+    placed = [days[row] for row in rows]
+    return {
+        "clearance": _least_clearance(table, rows),
+        "module_count": len(rows),
+        "depths": _depths(table, rows),
+        "first_placed": min(placed),
+        "last_placed": max(placed),
+    }
+
+
+def _least_clearance(table: PlacementTable, rows: list[int]) -> PublicClearance | None:
+    """Give the least water over some modules, None where a depth is unknown."""
+    clearance_m, u95_m = clearance_arrays(
+        table.depth_m[rows], table.depth_u95_m[rows], table.height_m[rows], table.height_u95_m[rows]
+    )
+    if not (np.isfinite(clearance_m) & np.isfinite(u95_m)).all():
+        return None
+    least_m = float(clearance_m.min())
+    # Another module, less well known, may reach higher than the one that seems the highest.
+    return PublicClearance(value_m=least_m, u95_m=least_m - float((clearance_m - u95_m).min()))
+
+
+def _depths(table: PlacementTable, rows: list[int]) -> PublicDepths | None:
+    """Give the shoalest and the deepest seabed under some modules, None where no depth is known."""
+    depth_m, u95_m = table.depth_m[rows], table.depth_u95_m[rows]
+    if not np.isfinite(depth_m).any():
+        return None
+    least, greatest = int(np.nanargmin(depth_m)), int(np.nanargmax(depth_m))
+    return PublicDepths(
+        least_m=float(depth_m[least]),
+        least_u95_m=_known(u95_m[least]),
+        greatest_m=float(depth_m[greatest]),
+        greatest_u95_m=_known(u95_m[greatest]),
+        unmeasured=int(np.isnan(depth_m).sum()),
+    )
+
+
+def _known(value: float) -> float | None:
+    return None if np.isnan(value) else float(value)
 
 
 def _modules(
     table: PlacementTable,
     areas: Sequence[str],
     listed: dict[str, str],
+    days: NDArray[np.object_],
     *,
     frame: str,
-    zone: str,
     epoch: float,
+    step_m: float | None,
 ) -> tuple[PublicModule, ...]:
     if not len(table):
         return ()
     out = transform(table.lon_deg, table.lat_deg, source=frame, target=WGS84, epoch=epoch, anywhere=True)
-    lon_deg = (out.lon_deg + 180.0) % 360.0 - 180.0
-    days = local_days(table.placed_at_s, zone).astype(object)
-
-    def known(value: float) -> float | None:
-        return None if np.isnan(value) else float(value)
-
+    lon_deg, lat_deg, r95_m = (out.lon_deg + 180.0) % 360.0 - 180.0, out.lat_deg, table.r95_m
+    if step_m is not None:
+        # What is shown is as far from the truth as the rounding may have moved it, and as that was doubtful.
+        lon_deg, lat_deg = rounded_places(lon_deg, lat_deg, step_m)
+        r95_m = r95_m + rounding_reach_m(step_m)
     return tuple(
         PublicModule(
             tag=str(table.tag[row]),
             name=listed.get(str(table.tag[row])),
-            lat_deg=float(out.lat_deg[row]),
+            lat_deg=float(lat_deg[row]),
             lon_deg=float(lon_deg[row]),
-            r95_m=float(table.r95_m[row]),
-            charted_depth_m=known(table.depth_m[row]),
-            depth_u95_m=known(table.depth_u95_m[row]),
-            relief_m=known(table.height_m[row]),
+            r95_m=float(r95_m[row]),
+            charted_depth_m=_known(table.depth_m[row]),
+            depth_u95_m=_known(table.depth_u95_m[row]),
+            relief_m=_known(table.height_m[row]),
             placed_on=days[row],
             area_id=areas[row],
             permit=str(table.permit[row]),

@@ -49,6 +49,7 @@ COMMANDS = {
     "certificate": "registry.cli.certificate",
     "plaque": "registry.cli.plaque",
     "authenticate": "registry.cli.authenticate",
+    "publication": "registry.cli.publication",
     "map": "registry.cli.map",
     "export": "registry.cli.export",
     "journal": "registry.cli.journal",

@@ -6,19 +6,21 @@ Every coordinate is WGS 84 (realised as ITRF2020, the same as G2296) at ``epoch`
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from registry.errors import InvalidRecordError
+from registry.records.publication import Publication
 
 __all__ = [
     "PublicArea",
     "PublicClearance",
     "PublicCondition",
     "PublicCorner",
+    "PublicDepths",
     "PublicKeepOut",
     "PublicModule",
     "PublicSite",
@@ -98,6 +100,19 @@ class PublicClearance:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PublicDepths:
+    """The shoalest and the deepest seabed under the modules of an area, below chart datum."""
+
+    #: Each with its 95 % uncertainty, None where nobody stated one. Units: m.
+    least_m: float
+    least_u95_m: float | None
+    greatest_m: float
+    greatest_u95_m: float | None
+    #: How many modules have no depth.
+    unmeasured: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PublicArea:
     """One permit area; a ring across the 180th meridian runs on past 180 and is split only on export."""
 
@@ -119,6 +134,13 @@ class PublicArea:
     conditions: tuple[PublicCondition, ...] = ()
     #: None where no module lies here, or the depth of one is not known.
     clearance: PublicClearance | None = None
+    #: Modules in it, or to which it is the nearest area of their permit; told also where no module is shown.
+    module_count: int = 0
+    #: None where no depth is known.
+    depths: PublicDepths | None = None
+    #: Days in the site's own zone; None where no module lies here.
+    first_placed: date | None = None
+    last_placed: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,4 +167,7 @@ class PublicSite:
     issued_on: date
     areas: tuple[PublicArea, ...]
     keep_outs: tuple[PublicKeepOut, ...]
+    #: Empty where the programme publishes sites alone; at rounded places, with R95 widened, where it rounds.
     modules: tuple[PublicModule, ...]
+    #: How much of the positions is shown.
+    published: Publication = field(default_factory=Publication)
