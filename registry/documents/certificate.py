@@ -9,7 +9,7 @@ import io
 import json
 import re
 import unicodedata
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -108,7 +108,7 @@ def _typeset(certificate: Certificate, data: dict[str, Any], font_folder: Path) 
     """Set the page; only what a text is the cause of is told as such."""
     import typst
 
-    noon = datetime(*certificate.issued_on.timetuple()[:3], 12, tzinfo=UTC)
+    noon = datetime(*_made_on(certificate).timetuple()[:3], 12, tzinfo=UTC)
     fonts = typst.Fonts(
         include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(font_folder)]
     )
@@ -133,6 +133,11 @@ def _typeset(certificate: Certificate, data: dict[str, Any], font_folder: Path) 
     return pdf
 
 
+def _made_on(c: Certificate) -> date:
+    """Give the day on which this very paper was made."""
+    return c.duplicated_on or c.issued_on
+
+
 def _page_data(
     c: Certificate, jws: str, font_folder: Path, *, language: Language, paper: Paper
 ) -> dict[str, Any]:
@@ -154,7 +159,7 @@ def _page_data(
         "region": paper_region,
         "title": title,
         "description": description,
-        "issued": [c.issued_on.year, c.issued_on.month, c.issued_on.day],
+        "made_on": list(_made_on(c).timetuple()[:3]),
         "author": c.programme,
         "labels": labels,
         "labels_small": has_small_capitals(label_words, font_folder),
@@ -176,7 +181,7 @@ def _page_data(
         "qr_mm": qr_mm,
         "qr_quiet_mm": qr_quiet_mm,
         "number": c.number,
-        "issued_words": _breakable(words.issued_words(c, language)),
+        "issued_words": _breakable(_bound(words.issued_words(c, language))),
         "verify_words": words.verify_words(jws, language),
         "journal_words": words.journal_words(c, language),
         "plain_words": _breakable(words.plain_words(c, language), _LONGEST_PLAIN, _FACT_PART),

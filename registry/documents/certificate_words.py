@@ -14,6 +14,7 @@ from registry.documents.printed_degrees import decimal_degrees
 from registry.errors import InvalidRecordError
 from registry.measure.digits import metres_decimals, u95_rounded_up_m
 from registry.records.certificate import DRIFT_YEARS, NEAR_M, WGS84_TEXT, Certificate
+from registry.records.certificate_change import Change, ChangeKind
 
 __all__ = [
     "caution_words",
@@ -65,6 +66,30 @@ _DATUMS = {
     "CD": wording("{datum} is the chart datum, the low-water level to which the local chart gives depths."),
 }
 
+#: What a later version says otherwise.
+_CHANGES = {
+    ChangeKind.WITHDRAWN: wording("Version {earlier} was withdrawn."),
+    ChangeKind.NAME: wording("The name was put right."),
+    ChangeKind.RADIUS: wording("How well the position is known was corrected."),
+    ChangeKind.DEPTH: wording("What is said of the depth has changed."),
+    ChangeKind.DAY: wording("The day of the placement was corrected."),
+    ChangeKind.REEF: wording("What is said of the reef has changed."),
+    ChangeKind.PERMIT: wording("The permit that is named has changed."),
+    ChangeKind.MODULE_TYPE: wording("The type of the module was corrected."),
+    ChangeKind.EPOCH: wording("The same place is given in the coordinates of the year {epoch}."),
+    ChangeKind.RECORD: wording("Only the entries behind it have changed, nothing that it states."),
+}
+_DISPLACED = {
+    ChangeKind.MOVED: wording("A survey found that the module had moved {distance} m ± {doubt} m {toward}."),
+    ChangeKind.POSITION: wording("The position was corrected by {distance} m ± {doubt} m {toward}."),
+}
+_WITHIN_DOUBT = {
+    ChangeKind.MOVED: wording("A survey found the module {distance} m away, within the doubt of {doubt} m."),
+    ChangeKind.POSITION: wording(
+        "The position was corrected by {distance} m, less than its doubt of {doubt} m."
+    ),
+}
+
 
 def title_words(c: Certificate, language: Language) -> tuple[str, str]:
     """Give the title and the description by which a reader lists the file."""
@@ -111,9 +136,14 @@ def frame_words(c: Certificate, language: Language) -> str:
 
 
 def within_words(c: Certificate, language: Language) -> str:
-    """Say how sure the position is."""
+    """Say how sure the position is, and which survey found the module there where it had moved."""
+    radius = _rounded_up(c.r95_m, language)
+    if c.found_on is None:
+        return language.say("The module lies within {radius} m of this position (95 %).", radius=radius)
     return language.say(
-        "The module lies within {radius} m of this position (95 %).", radius=_rounded_up(c.r95_m, language)
+        "A survey on {day} found the module within {radius} m of this position (95 %).",
+        day=language.day(c.found_on),
+        radius=radius,
     )
 
 
@@ -153,17 +183,14 @@ def plain_words(c: Certificate, language: Language) -> str:
 
 
 def issued_words(c: Certificate, language: Language) -> str:
-    """Say who issued it when, and which version it is."""
-    day = language.day(c.issued_on)
-    if c.version == 1:
-        return language.say("Issued on {day} by {programme}. Version 1.", day=day, programme=c.programme)
-    return language.say(
-        "Issued on {day} by {programme}. Version {version}, which supersedes version {earlier}.",
-        day=day,
-        programme=c.programme,
-        version=c.version,
-        earlier=c.version - 1,
-    )
+    """Say who issued it when, which version it is, what it says otherwise and whether it is a duplicate."""
+    said = [_version(c, language), *(_change(change, c, language) for change in c.changes)]
+    if c.duplicated_on is not None:
+        day = language.day(c.duplicated_on)
+        said.append(
+            language.say("Duplicate {number} of this version, made on {day}.", number=c.duplicate, day=day)
+        )
+    return " ".join(said)
 
 
 def verify_words(jws: str, language: Language) -> str:
@@ -203,6 +230,41 @@ def caution_words(c: Certificate, language: Language) -> str:
     return f"{cautions} {c.authority_note}".strip()
 
 
+def _version(c: Certificate, language: Language) -> str:
+    day = language.day(c.issued_on)
+    if c.version == 1:
+        return language.say("Issued on {day} by {programme}. Version 1.", day=day, programme=c.programme)
+    return language.say(
+        "Issued on {day} by {programme}. Version {version}, which supersedes version {earlier}.",
+        day=day,
+        programme=c.programme,
+        version=c.version,
+        earlier=c.version - 1,
+    )
+
+
+def _change(change: Change, c: Certificate, language: Language) -> str:
+    """Say one thing that this version says otherwise than the one before."""
+    if change.distance_m is None or change.bearing_deg is None or change.u95_m is None:
+        year = f"{c.epoch:.1f}"
+        return language.say(_CHANGES[change.what], earlier=c.version - 1, epoch=year)
+    distance = language.number(change.distance_m, metres_decimals(change.u95_m))
+    doubt = _rounded_up(change.u95_m, language)
+    if change.distance_m <= change.u95_m:
+        # No direction is known of what may be nothing.
+        return language.say(_WITHIN_DOUBT[change.what], distance=distance, doubt=doubt)
+    return language.say(
+        _DISPLACED[change.what],
+        distance=distance,
+        doubt=doubt,
+        toward=_toward(change.bearing_deg, language),
+    )
+
+
+def _toward(bearing_deg: float, language: Language) -> str:
+    return language.say(_TOWARD[round(bearing_deg / 22.5) % 16])
+
+
 def _at_epoch(frame: str, epoch: float, language: Language) -> str:
     # The year of a frame belongs to the coordinates, and has a point like them.
     year = f"{epoch:.1f}"
@@ -211,9 +273,13 @@ def _at_epoch(frame: str, epoch: float, language: Language) -> str:
 
 def _depth(c: Certificate, language: Language) -> str:
     if c.charted_depth_m is None or c.depth_u95_m is None:
-        return language.say(
-            "The depth was not measured. The chart datum here is {datum}.", datum=c.chart_datum
-        )
+        if c.found_on is None:
+            unmeasured = wording("The depth was not measured. The chart datum here is {datum}.")
+        else:
+            unmeasured = wording(
+                "The depth where it was found was not measured. The chart datum here is {datum}."
+            )
+        return language.say(unmeasured, datum=c.chart_datum)
     return language.say(
         "{depth} m ± {doubt} m (95 %) below {datum}",
         depth=language.number(c.charted_depth_m, metres_decimals(c.depth_u95_m)),
@@ -233,7 +299,7 @@ def _drift(c: Certificate, language: Language) -> str:
     return language.say(
         "The sea floor here moves {toward} by about {rate} cm a year; in {year} a receiver will show a "
         "position {distance} m away.",
-        toward=language.say(_TOWARD[round(c.drift_azimuth_deg / 22.5) % 16]),
+        toward=_toward(c.drift_azimuth_deg, language),
         rate=language.number(rate_cm, 0 if rate_cm >= 10 else 1),
         year=c.issued_on.year + DRIFT_YEARS,
         distance=language.number(c.drift_m, 1),

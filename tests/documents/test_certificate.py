@@ -43,6 +43,7 @@ from registry.records.certificate import (
     programme_initials,
     read_certificate_number,
 )
+from registry.records.certificate_change import Change, ChangeKind
 
 FONTS = Path(__file__).parents[2] / "geodata" / "fonts"
 needs_poppler = pytest.mark.skipif(shutil.which("pdftotext") is None, reason="poppler-utils is not installed")
@@ -543,6 +544,102 @@ def test_small_capitals_are_only_asked_of_the_font_where_it_has_them(
     certificate = replace(CERTIFICATE, programme=name)
     assert page_data(certificate)["programme_small"] is small
     drawn(certificate, "en", paper)
+
+
+CHANGED = (
+    Change(what=ChangeKind.NAME),
+    Change(what=ChangeKind.MOVED, distance_m=12.34, bearing_deg=91.0, u95_m=4.42),
+)
+RESURVEYED = replace(
+    CERTIFICATE,
+    version=2,
+    changes=CHANGED,
+    found_on=date(2026, 10, 3),
+    charted_depth_m=None,
+    depth_u95_m=None,
+)
+
+
+@needs_poppler
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize(
+    ("tag", "told"),
+    [
+        (
+            "en",
+            "Version 2, which supersedes version 1. The name was put right. A survey found that the module had "
+            "moved 12.3 m ± 4.5 m toward the east. Duplicate 3 of this version, made on 1 December 2026.",
+        ),
+        (
+            "es",
+            "Versión 2, que sustituye a la versión 1. Se corrigió el nombre. Un levantamiento comprobó que el "
+            "módulo se había desplazado 12,3 m ± 4,5 m hacia el este. Duplicado 3 de esta versión, hecho el 1 de "
+            "diciembre de 2026.",
+        ),
+        (
+            "fr",
+            "Version 2, qui remplace la version 1. Le nom a été corrigé. Un levé a constaté que le module s’était "
+            "déplacé de 12,3 m ± 4,5 m vers l’est. Duplicata 3 de cette version, établi le 1er décembre 2026.",
+        ),
+        (
+            "de",
+            "Fassung 2; sie ersetzt Fassung 1. Der Name wurde berichtigt. Eine Vermessung ergab, dass sich das "
+            "Modul um 12,3 m ± 4,5 m nach Osten bewegt hat. Duplikat 3 dieser Fassung, erstellt am 1. Dezember "
+            "2026.",
+        ),
+        (
+            "vi",
+            "Phiên bản 2, thay thế phiên bản 1. Tên đã được sửa cho đúng. Một lần đo đạc cho thấy khối rạn đã dịch "
+            "chuyển 12,3 m ± 4,5 m về phía đông. Bản sao số 3 của phiên bản này, lập ngày 1 tháng 12, 2026.",
+        ),
+    ],
+)
+def test_what_a_later_version_says_otherwise_is_told_in_every_language(
+    tag: str, told: str, paper: Paper
+) -> None:
+    certificate = replace(RESURVEYED, duplicate=3, duplicated_on=date(2026, 12, 1))
+    pdf, _ = drawn(certificate, tag, paper)
+    words = unicodedata.normalize("NFC", words_of(pdf, "-raw"))
+    assert told in words
+    language = language_of(tag)
+    for stated in (
+        certificate_words.within_words(certificate, language),
+        dict(certificate_words.facts(certificate, language))[language.say("Depth of the sea floor")],
+    ):
+        assert re.sub(r"\s+", " ", stated) in words
+    with pikepdf.open(io.BytesIO(pdf)) as file, file.open_metadata() as metadata:
+        assert metadata["xmp:CreateDate"].startswith("2026-12-01")
+
+
+def test_where_a_survey_found_the_module_is_no_place_where_it_was_set_down() -> None:
+    assert certificate_words.within_words(RESURVEYED, ENGLISH) == (
+        "A survey on 3 October 2026 found the module within 3.2 m of this position (95 %)."
+    )
+    depth = dict(certificate_words.facts(RESURVEYED, ENGLISH))["Depth of the sea floor"]
+    assert depth == "The depth where it was found was not measured. The chart datum here is MLLW."
+
+
+@pytest.mark.parametrize("tag", known_languages())
+def test_every_kind_of_change_is_told_in_its_own_words(tag: str) -> None:
+    moved = {ChangeKind.MOVED, ChangeKind.POSITION}
+    kinds = [kind for kind in ChangeKind if kind not in moved]
+    changes = [Change(what=kind) for kind in kinds]
+    for kind in moved:
+        changes += [
+            Change(what=kind, distance_m=metres, bearing_deg=359.0, u95_m=5.0) for metres in (0.4, 40.0)
+        ]
+    said = {
+        certificate_words.issued_words(replace(CERTIFICATE, version=2, changes=(change,)), language_of(tag))
+        for change in changes
+    }
+    assert len(said) == len(ChangeKind) + len(moved)
+    assert not any("{" in words for words in said)
+
+
+def test_a_shift_within_its_doubt_has_no_direction() -> None:
+    change = Change(what=ChangeKind.POSITION, distance_m=2.0, bearing_deg=90.0, u95_m=4.4)
+    words = certificate_words.issued_words(replace(CERTIFICATE, version=2, changes=(change,)), ENGLISH)
+    assert words.endswith("The position was corrected by 2.0 m, less than its doubt of 4.4 m.")
 
 
 PREFLIGHT = [
