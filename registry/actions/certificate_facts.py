@@ -172,6 +172,7 @@ class CertificateFacts:
             version=version,
             programme=self.programme.name,
             memorial_name=module.memorial.name if module.memorial else "",
+            language=module.memorial.language if module.memorial else None,
             tag=module.tag,
             module_type=module.type_id,
             reef=reef,

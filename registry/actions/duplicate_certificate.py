@@ -73,6 +73,9 @@ def duplicate_certificate(
             remedy = f"Issue a new version first, with: leadline certificate {last.tag} --out DIR."
             raise ConflictError(what, remedy=remedy)
         original = certificate_from_body(register.certificates(last.tag)[-1]["record"])
+        memorial = register.module(last.tag).memorial
+        # A language is no fact: it follows what is recorded now.
+        original = replace(original, language=memorial.language if memorial else None)
         made = {
             int(body["duplicate"]): body
             for body in register.certificate_duplicates(last.tag)

@@ -108,6 +108,8 @@ def issue_certificate(
         bodies = register.certificates(tag) if last else ()
         before = certificate_from_body(bodies[-1]["record"]) if bodies and "record" in bodies[-1] else None
         if last and before and last.state is CertificateState.CURRENT and still_says(last, module, place):
+            # A language is no fact: what is printed again follows the one that is recorded now.
+            before = replace(before, language=module.memorial.language)
             return Issued(certificate=before, pdf=print_page(before), again=True, warnings=warnings)
         reason = _reason(tag, warnings, despite)
         certificate = facts.certificate(

@@ -2,11 +2,14 @@
 
 import json
 import unicodedata
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from pyproj import Geod
 
+from registry.actions.amend_module import amend_module
+from registry.actions.duplicate_certificate import duplicate_certificate
 from registry.actions.issue_certificate import certificate_body, certificate_from_body, issue_certificate
 from registry.actions.log_placement import correct_placement
 from registry.errors import ConflictError, InvalidRecordError, NotFoundError, UnprintableTextError
@@ -255,3 +258,16 @@ def test_a_name_that_cannot_be_printed_issues_nothing():
 def test_a_clock_that_runs_before_the_placement_issues_nothing():
     with pytest.raises(InvalidRecordError, match="before the placement"):
         issue(a_site(), now=datetime(2026, 5, 1, tzinfo=UTC))
+
+
+def test_the_language_recorded_now_is_that_of_the_paper_and_no_reason_for_a_new_version():
+    register = a_site()
+    first = issue(register)
+    assert first.certificate.language is None
+    amend_module(register, "MR-0001", reason="the family asks", actor=ACTOR, language="vi")
+    again = issue(register)
+    assert again.again
+    assert again.certificate == replace(first.certificate, language="vi")
+    assert again.certificate.statement() == first.certificate.statement()
+    copy = duplicate_certificate(register, "MR-0001", print_page=print_page, now=NOW, actor=ACTOR)
+    assert copy.certificate.language == "vi"
