@@ -49,6 +49,8 @@ COMMANDS = {
     "certificate": "registry.cli.certificate",
     "plaque": "registry.cli.plaque",
     "authenticate": "registry.cli.authenticate",
+    "visit": "registry.cli.visit",
+    "visitors": "registry.cli.visitors",
     "publication": "registry.cli.publication",
     "map": "registry.cli.map",
     "export": "registry.cli.export",

@@ -139,13 +139,14 @@ def test_a_text_that_does_not_fit_is_refused_with_what_is_lacking(plate, words):
     with pytest.raises(UnprintableTextError, match=rf"([0-9.]+) mm too {words}") as told:
         draw_plaque(plaque, plate, OUTLINED)
     assert "3 mm, the smallest that stay legible" in told.value.what
-    lacking = float(re.search(r"([0-9.]+) mm too", told.value.what)[1])
+    (found,) = re.findall(r"([0-9.]+) mm too", told.value.what)
+    lacking = float(found)
 
     def larger(more: float) -> PlateSize:
         """Give a larger plate, still small enough to have the narrowest edges."""
         if words == "narrow":
-            return replace(plate, width_mm=plate.width_mm + more)
-        return replace(plate, height_mm=plate.height_mm + more)
+            return PlateSize(width_mm=plate.width_mm + more, height_mm=plate.height_mm)
+        return PlateSize(width_mm=plate.width_mm, height_mm=plate.height_mm + more)
 
     assert 1.0 < lacking < 20.0
     draw_plaque(plaque, larger(lacking), OUTLINED)

@@ -1,0 +1,260 @@
+"""Gather what somebody needs who goes to a module on a day: the way, the water, the light, the place."""
+
+import math
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from shapely import MultiPolygon, Polygon
+
+from registry.actions.locate_module import Located, locate_module
+from registry.actions.publish_site import WGS84, nearest_area, to_wgs84
+from registry.actions.settle_position import Stated, settle
+from registry.actions.standing_place import resurveys_by_tag
+from registry.actions.tell_visitors import words_for
+from registry.actions.tide_day import tide_day
+from registry.errors import QuantityError
+from registry.measure.boundary import signed_distance
+from registry.measure.datum import decimal_year, transform
+from registry.measure.daylight import daylight
+from registry.measure.edges import densify
+from registry.measure.geodesic import inverse
+from registry.measure.magnetic import magnetic_variation
+from registry.measure.uncertainty import combine
+from registry.ports import Register
+from registry.records.certificate import place_words
+from registry.records.permit import Area, Permit
+from registry.records.placement import Placement, PlacementTable
+from registry.records.position import Position
+from registry.records.tide_day import TideDay
+from registry.records.tide_station import TideStation
+from registry.records.visit import Course, ExpectedWater, ReefPlan, Seen, Visit, Water
+from registry.records.written_position import WrittenPosition
+
+__all__ = ["plan_visit"]
+
+#: Modules drawn on the plan. Units: m.
+PLAN_REACH_M = 5_000.0
+EDGE_STEP_M = 2_000.0
+#: So many of the latest observations are shown.
+MOST_SEEN = 4
+
+
+def plan_visit(
+    register: Register,
+    tag: str,
+    *,
+    day: date,
+    start_name: str,
+    start: WrittenPosition,
+    start_frame: str | None = None,
+    station: TideStation | None = None,
+    for_family: bool = False,
+) -> Visit:
+    """
+    Plan a visit.
+
+    Parameters
+    ----------
+    register : Register
+        Read from.
+    tag : str
+        Of a module with exactly one standing placement.
+    day : datetime.date
+        Of the visit, in the programme's zone; coordinates are WGS 84 at its noon.
+    start_name : str
+        What the place is called from which the boat leaves.
+    start : WrittenPosition
+        That place as it was written.
+    start_frame : str, optional
+        Its frame, where the text does not name it; else the programme's home frame.
+    station : TideStation, optional
+        For the water of the day.
+    for_family : bool
+        Whether the memorial's name is shown even without consent to be listed.
+
+    Raises
+    ------
+    NotFoundError
+        If there is no such tag, it was not placed, or the station does not know the permit's chart datum.
+    ConflictError
+        If it is recorded in several places.
+    FrameError
+        If the frame of the start cannot be used.
+    """
+    programme = register.programme()
+    noon = datetime(day.year, day.month, day.day, 12, tzinfo=ZoneInfo(programme.zone))
+    located = locate_module(register, tag, on=noon)
+    placement = register.placement(located.place.placement_id)
+    placed_on = placement.placed_at.astimezone(ZoneInfo(programme.zone)).date()
+    permit = register.permit(placement.permit, on=placed_on)
+    table = register.placements_near(
+        lon_deg=located.place.home.position.lon_deg,
+        lat_deg=located.place.home.position.lat_deg,
+        reach_m=PLAN_REACH_M,
+    )
+    if located.place.placement_id not in table.placement_id:
+        # It was found far from where it was placed.
+        whole = register.placements()
+        table = table.joined(whole.rows(whole.placement_id == located.place.placement_id))
+    own = table.rows(table.placement_id == located.place.placement_id)
+    area = next(each for each in permit.areas if each.area_id == nearest_area(own, [permit])[0])
+    charted, over = _charted(placement, own)
+    tide = None
+    if station is not None:
+        tide = tide_day(station, day, zone=programme.zone, datum=permit.chart_datum)
+    memorial = register.module(tag).memorial
+    listed = memorial is not None and memorial.consent_listed
+    words = words_for(register, permit.number)
+    return Visit(
+        programme=programme.name,
+        zone=programme.zone,
+        day=day,
+        tag=tag,
+        name=memorial.name if memorial is not None and (listed or for_family) else "",
+        private=memorial is not None and for_family and not listed,
+        placed_on=placed_on,
+        reef=_reef(area, located),
+        permit=permit.number,
+        authority=permit.authority,
+        position=located.position,
+        course=_course(register, located, start_name, Stated(written=start, frame=start_frame, at=noon)),
+        chart_datum=permit.chart_datum,
+        charted=charted,
+        charted_over=over,
+        tide=tide,
+        expected=_expected(tide, charted, over),
+        daylight=daylight(located.position.lon_deg, located.position.lat_deg, day, programme.zone),
+        seen=_seen(register, tag, until=noon + timedelta(hours=12), zone=programme.zone),
+        plan=_plan(area, table, located, programme.frame),
+        young_reef=words.young_reef if words else "",
+        rules=words.rules if words else "",
+        notes=_notes(located, permit, day, tide, charted),
+        journal_head=register.head(),
+    )
+
+
+def _course(register: Register, located: Located, name: str, stated: Stated) -> Course:
+    settled = settle(stated, register.programme())
+    home = settled.home.position
+    epoch = round(decimal_year(stated.at), 4)
+    out = transform(home.lon_deg, home.lat_deg, source=home.frame, target=WGS84, epoch=epoch, anywhere=True)
+    start = Position(
+        lat_deg=float(out.lat_deg),
+        lon_deg=(float(out.lon_deg) + 180.0) % 360.0 - 180.0,
+        frame=located.position.frame,
+        epoch=epoch,
+        r95_m=float(combine(home.r95_m, out.accuracy_m)),
+    )
+    there = located.position
+    distance_m, bearing_deg = inverse(start.lon_deg, start.lat_deg, there.lon_deg, there.lat_deg)
+    u95_m = float(combine(start.r95_m, there.r95_m))
+    variation, why = None, ""
+    try:
+        variation = magnetic_variation(start.lon_deg, start.lat_deg, epoch)
+    except QuantityError as error:
+        why = error.what
+    return Course(
+        name=name,
+        start=start,
+        distance_m=float(distance_m),
+        distance_u95_m=u95_m,
+        bearing_deg=float(bearing_deg),
+        bearing_u95_deg=math.degrees(math.atan2(u95_m, float(distance_m))),
+        variation_east_deg=variation.east_deg if variation else None,
+        variation_u95_deg=variation.u95_deg if variation else None,
+        model=variation.model if variation else "",
+        no_variation=why,
+        basis=settled.basis,
+    )
+
+
+def _charted(placement: Placement, own: PlacementTable) -> tuple[Water | None, Water | None]:
+    """Give the charted depths of the seabed and of the module's top."""
+    if placement.charted_depth_m is None or placement.depth_u95_m is None:
+        return None, None
+    seabed = Water(value_m=placement.charted_depth_m, u95_m=placement.depth_u95_m)
+    height_m, u95_m = float(own.height_m[0]), float(own.height_u95_m[0])
+    if not math.isfinite(height_m):
+        return seabed, None
+    over = Water(value_m=seabed.value_m - height_m, u95_m=float(combine(seabed.u95_m, u95_m)))
+    return seabed, over
+
+
+def _expected(tide: TideDay | None, charted: Water | None, over: Water | None) -> tuple[ExpectedWater, ...]:
+    """Add the tide to what is charted, at each high and low water."""
+    if tide is None or charted is None or over is None:
+        return ()
+
+    def raised(water: Water, height_m: float) -> Water:
+        return Water(value_m=water.value_m + height_m, u95_m=float(combine(water.u95_m, tide.u95_m)))
+
+    return tuple(
+        ExpectedWater(
+            kind=turn.kind,
+            at=turn.at,
+            tide_m=turn.height_m,
+            depth=raised(charted, turn.height_m),
+            over=raised(over, turn.height_m),
+        )
+        for turn in tide.turns
+    )
+
+
+def _seen(register: Register, tag: str, *, until: datetime, zone: str) -> tuple[Seen, ...]:
+    """Give the latest resurveys before the end of the day, newest first."""
+    rows = [row for _, row in resurveys_by_tag(register, tag).get(tag, []) if row.observed_at <= until]
+    return tuple(
+        Seen(
+            on=row.observed_at.astimezone(ZoneInfo(zone)).date(),
+            motion=row.movement.verdict,
+            distance_m=row.movement.distance_m,
+            bearing_deg=row.movement.bearing_deg,
+            u95_m=row.movement.u95_m,
+            note=row.note,
+        )
+        for row in reversed(rows[-MOST_SEEN:])
+    )
+
+
+def _reef(area: Area, located: Located) -> str:
+    home = located.place.home.position
+    found = signed_distance([home.lon_deg], [home.lat_deg], area.shape, area.edges)
+    inside_m = float(found.distance_m[0])
+    return place_words(area.area_id, max(0.0, -inside_m))
+
+
+def _plan(area: Area, table: PlacementTable, located: Located, frame: str) -> ReefPlan:
+    epoch = located.position.epoch
+    assert epoch is not None
+    outline = to_wgs84(densify(area.shape, area.edges, EDGE_STEP_M), frame, epoch)
+    parts = outline.geoms if isinstance(outline, MultiPolygon) else [outline]
+    rings = [ring for part in parts if isinstance(part, Polygon) for ring in (part.exterior, *part.interiors)]
+    others = table.rows(table.placement_id != located.place.placement_id)
+    out = transform(others.lon_deg, others.lat_deg, source=frame, target=WGS84, epoch=epoch, anywhere=True)
+    return ReefPlan(
+        rings=tuple(tuple((float(lon), float(lat)) for lon, lat, *_ in ring.coords) for ring in rings),
+        others=tuple(
+            (str(tag), float(lon), float(lat))
+            for tag, lon, lat in zip(others.tag, out.lon_deg, out.lat_deg, strict=True)
+        ),
+    )
+
+
+def _notes(
+    located: Located, permit: Permit, day: date, tide: TideDay | None, charted: Water | None
+) -> tuple[str, ...]:
+    notes = list(located.notes)
+    if charted is not None and located.place.moved is not None:
+        notes.append("The depth was measured where it was placed, not where it was found.")
+    if charted is None:
+        notes.append("Nobody measured the depth: sound it before anything is lowered.")
+    elif tide is None:
+        notes.append("No tide station was given: depths are at chart datum, not of the day.")
+    else:
+        notes.append(
+            f"The tide is predicted for {tide.station}; at the reef it may come earlier or later, and be "
+            "higher or lower."
+        )
+    if permit.standing_on(day) == "expired":
+        notes.append(f"Permit {permit.number} ends on {permit.valid_to}: ask what holds after that.")
+    return tuple(notes)
