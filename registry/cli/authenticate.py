@@ -1,19 +1,25 @@
 """``leadline authenticate``: prove a certificate, without a network."""
 
-import base64
+import re
 import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from registry.cli.answer import exit_code, mark, print_json
-from registry.cli.options import json_option, open_for_reading, registry_option, registry_path
+from registry.cli.answer import exit_code, mark, print_json, print_lines
+from registry.cli.certificate_page import STATUS_FILE
+from registry.cli.options import json_option, now, open_for_reading, registry_option, registry_path
 from registry.errors import InvalidRecordError, MissingKeyError, RejectedError
 from registry.measure.decision import Verdict
+from registry.records.entry import instant_text
 
-CURRENT = "current"
-CHANGED = "the record has changed since; ask for a new version"
+if TYPE_CHECKING:
+    from registry.actions.judge_paper import Judged
+    from registry.records.status_list import StatusList
+
+#: Files of which a number in the name is held against what they hold.
+_NUMBERED = re.compile(r"[A-Z]{1,4}-\d{4}-\d{6,9}-\d{2}", re.ASCII)
 
 
 @click.command("authenticate")
@@ -23,12 +29,21 @@ CHANGED = "the record has changed since; ask for a new version"
     "key_file",
     type=click.Path(path_type=Path),
     metavar="PEM",
-    help="The programme's public key; it alone is then trusted.",
+    help="The programme's public key; it alone is then trusted, and those that it vouches for.",
+)
+@click.option(
+    "--status",
+    "status_place",
+    type=click.Path(path_type=Path),
+    metavar="DIR|FILE",
+    help="The list that the programme publishes (status.jws), or its folder: tells whether the paper stands.",
 )
 @json_option
 @registry_option
 @click.pass_context
-def command(ctx: click.Context, file: Path, key_file: Path | None, as_json: bool) -> None:
+def command(
+    ctx: click.Context, file: Path, key_file: Path | None, status_place: Path | None, as_json: bool
+) -> None:
     """
     Tell whether a certificate is genuine: FILE is its PDF, or a text file with what its QR code says.
 
@@ -36,42 +51,62 @@ def command(ctx: click.Context, file: Path, key_file: Path | None, as_json: bool
     character anywhere is found; blanks and line ends that an editor or a mail put into the text are not
     part of it.
 
+    Whether it is current, superseded or withdrawn is told by the registry, or by the signed list that the
+    programme publishes (see: leadline certificates publish); neither needs a network. A list says what was
+    true on its day: get the newest.
+
     \b
-    Exit codes: 0 genuine · 1 not genuine · 3 genuine, but a later version was issued or the record has
-    changed since.
+    Exit codes: 0 genuine · 1 not genuine · 3 genuine, but a later version was issued, it was withdrawn, the
+    record has changed since, or nobody here can tell.
 
     \b
     Example:
       leadline authenticate certificates/MCMR-2026-000001-41-v1.pdf
+      leadline authenticate paper.pdf --key marram-coast.pem --status downloads/status
     """
     from registry.storage.files import read_file
 
     content = sys.stdin.buffer.read() if str(file) == "-" else read_file(file)
     keys, register = _keys(ctx, key_file)
     try:
-        statement = _statement(content, str(file), keys)
+        status = _status_list(status_place, keys)
+        if status is not None:
+            keys |= {key.key_id: key.public_key for key in status.keys}
+        statement, key_id = _statement(content, str(file), keys)
+        judged = _judged(statement, key_id, status, register)
     except RejectedError as error:
         if not as_json:
             raise
         print_json({"genuine": False, "error": error.what, "remedy": error.remedy})
         ctx.exit(error.exit_code)
-    state, verdict = _state(register, statement, keys)
+    notes = _notes(file, statement, status, register)
     if as_json:
-        print_json({"genuine": True, "state": state, "statement": statement})
+        told = {
+            "genuine": True,
+            "state": judged.words,
+            "status": str(judged.state) if judged.state else None,
+            "since": judged.since.isoformat() if judged.since else None,
+            "list_of": instant_text(status.made_at) if status else None,
+        }
+        print_json({**told, "notes": notes, "statement": statement})
     else:
-        _tell(state, verdict, statement)
-    ctx.exit(exit_code(verdict))
+        _tell(judged.words, judged.verdict, statement)
+        if status is not None:
+            click.echo(f"  By the list of {instant_text(status.made_at)}, good until {status.renew_by}")
+        print_lines("Note", notes)
+    ctx.exit(exit_code(judged.verdict))
 
 
-def _statement(content: bytes, name: str, keys: dict[str, bytes]) -> dict[str, Any]:
-    """Give what a PDF file or a text states, once it is proved."""
-    from registry.formats.sealed_pdf import is_seal, verify_sealed
-    from registry.formats.signed_statement import unwrapped, verify
+def _statement(content: bytes, name: str, keys: dict[str, bytes]) -> tuple[dict[str, Any], str]:
+    """Give what a PDF file or a text states, once it is proved, and the key that proves it."""
+    from registry.formats.sealed_pdf import is_seal, open_seal, verify_sealed
+    from registry.formats.signed_statement import key_id_of, unwrapped, verify
     from registry.records.certificate import is_statement
     from registry.storage.files import decode_text
 
     if content.startswith(b"%PDF"):
         statement = verify_sealed(content, keys)
+        key_id = key_id_of(open_seal(content)[0])
     else:
         text = unwrapped(decode_text(content, name=name).text)
         if is_seal(text, keys):
@@ -82,58 +117,62 @@ def _statement(content: bytes, name: str, keys: dict[str, bytes]) -> dict[str, A
                 what, remedy="Give the PDF file whole, or the text that its QR code holds."
             )
         statement = verify(text, keys)
+        key_id = key_id_of(text)
     if not is_statement(statement):
         what = "What is signed here is not the statement of a certificate."
         raise InvalidRecordError(what, remedy="Give the PDF file whole, or the text that its QR code holds.")
-    return statement
+    return statement, key_id
 
 
 def _keys(ctx: click.Context, key_file: Path | None) -> tuple[dict[str, bytes], Any]:
-    """Give the public key that is trusted, the one named before the registry's; and the registry if any."""
+    """Give the public keys that are trusted, those named before the registry's; and the registry if any."""
     from registry.records.certificate import key_thumbprint
     from registry.storage.files import read_text
-    from registry.storage.keys import public_key_from_pem
+    from registry.storage.keys import public_keys_from_pem
 
     there = registry_path(ctx).exists()
     if key_file is not None:
-        public = public_key_from_pem(read_text(key_file).text)
-        return {key_thumbprint(public): public}, open_for_reading(ctx) if there else None
+        named = public_keys_from_pem(read_text(key_file).text)
+        return {key_thumbprint(key): key for key in named}, open_for_reading(ctx) if there else None
     if not there:
         what = f"There is no registry {registry_path(ctx)} to take the public key from."
         raise MissingKeyError(what, remedy="Give --registry PATH, or the public key with --key PEM.")
     register = open_for_reading(ctx)
-    programme = register.programme()
-    return {programme.key_id: base64.urlsafe_b64decode(programme.public_key + "==")}, register
+    return {key.key_id: key.public_key for key in register.signing_keys()}, register
 
 
-def _state(register: Any, statement: dict[str, Any], keys: dict[str, bytes]) -> tuple[str, Verdict]:
-    """Tell whether what is stated still stands, as far as the registry knows."""
-    if register is None:
-        return "whether it is the latest version only the registry can tell", Verdict.CONFORMING
-    with register.reading():
-        issued = {
-            body["version"]: body
-            for body in register.certificates(statement["tag"])
-            if body["number"] == statement["certificate"]
-        }
-        own = issued.get(statement["version"])
-        if own is None or own["statement"] != statement or register.programme().key_id not in keys:
-            return "this registry does not hold it", Verdict.CONFORMING
-        if max(issued) > statement["version"]:
-            return f"superseded by version {max(issued)}", Verdict.INCONCLUSIVE
-        return _standing(register, own)
+def _status_list(place: Path | None, keys: dict[str, bytes]) -> "StatusList | None":
+    """Read and prove the list that was named."""
+    if place is None:
+        return None
+    from registry.formats.status_list import read_status_list
+    from registry.storage.files import read_text
+
+    return read_status_list(read_text(place / STATUS_FILE if place.is_dir() else place).text, keys)
 
 
-def _standing(register: Any, body: dict[str, Any]) -> tuple[str, Verdict]:
-    """Tell whether the latest version still says where the module lies and whom it remembers."""
-    from unicodedata import normalize
+def _judged(statement: dict[str, Any], key_id: str, status: "StatusList | None", register: Any) -> "Judged":
+    """Tell whether what is stated still stands, as far as anything at hand knows."""
+    from registry.actions.judge_paper import UNTOLD, judge_by_list, judge_by_registry
 
-    memorial = register.module(body["tag"]).memorial
-    name = normalize("NFC", memorial.name) if memorial else None
-    same_place = register.placement_ids(body["tag"]) == (body["placement_id"],)
-    if same_place and name == body["statement"]["name"]:
-        return CURRENT, Verdict.CONFORMING
-    return CHANGED, Verdict.INCONCLUSIVE
+    if status is not None:
+        return judge_by_list(status, statement, key_id, now=now())
+    if register is not None:
+        return judge_by_registry(register, statement, key_id)
+    return UNTOLD
+
+
+def _notes(file: Path, statement: dict[str, Any], status: "StatusList | None", register: Any) -> list[str]:
+    """Say what should make a person look twice."""
+    notes = []
+    numbers = set(_NUMBERED.findall(file.name.upper())) - {statement["certificate"]}
+    if numbers:
+        notes.append(f"The file's name says {', '.join(sorted(numbers))}; what counts is what it holds.")
+    if status is not None and register is not None:
+        own = {key.key_id for key in register.signing_keys()} & {key.key_id for key in status.keys}
+        if own and status.serial < register.journal_length():
+            notes.append("The list is older than this registry: publish it anew, or leave --status out.")
+    return notes
 
 
 def _tell(state: str, verdict: Verdict, statement: dict[str, Any]) -> None:
@@ -171,6 +210,16 @@ def _lines(statement: dict[str, Any]) -> tuple[tuple[str, str], ...]:
         ("Within", f"{r95_m:.{metres_decimals(r95_m)}f} m (95 %)"),
         ("Depth", depth),
         ("Placed", statement["placed"]),
+        *(
+            [("Found", f"{statement['found']}, where a survey found it moved")]
+            if "found" in statement
+            else []
+        ),
         ("Issued", f"{statement['issued']} by {statement['programme']}"),
+        *([("Copy", _copy_words(statement))] if "duplicate" in statement else []),
         ("Journal", f"{statement['journal']}, to check with leadline journal verify --head"),
     )
+
+
+def _copy_words(statement: dict[str, Any]) -> str:
+    return f"duplicate {statement['duplicate']}, made on {statement['duplicated']}"

@@ -1,19 +1,27 @@
-"""``leadline certificate``: the paper for the family."""
+"""``leadline certificate``: the paper for the family, of one module or of all."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from registry.cli.answer import print_json, print_lines
+from registry.cli.certificate_page import page_printer, paper_file, signing_key
 from registry.cli.options import actor_name, actor_option, json_option, now, open_for_writing, registry_option
 
 if TYPE_CHECKING:
-    from registry.records.certificate import Certificate
+    from registry.records.certificate_version import CertificateVersion
+
+#: Why nothing was issued, for those whom a run refused.
+REFUSED = "not-issued.csv"
+#: So many of them are printed; the file holds all.
+SHOWN = 20
 
 
 @click.command("certificate")
-@click.argument("tag")
+@click.argument("tag", required=False)
+@click.option("--all", "everything", is_flag=True, help="Every module with a memorial that was placed.")
+@click.option("--permit", metavar="N", help="With --all: only those placed under this permit.")
 @click.option("--out", required=True, type=click.Path(path_type=Path), metavar="DIR", help="Where it goes.")
 @click.option(
     "--despite",
@@ -25,42 +33,61 @@ if TYPE_CHECKING:
 @registry_option
 @click.pass_context
 def command(
-    ctx: click.Context, tag: str, out: Path, despite: str | None, actor: str | None, as_json: bool
+    ctx: click.Context,
+    tag: str | None,
+    everything: bool,
+    permit: str | None,
+    out: Path,
+    despite: str | None,
+    actor: str | None,
+    as_json: bool,
 ) -> None:
     """
     Issue the certificate of a module as a signed PDF; unchanged facts give the same paper again.
 
-    The registry is proved first, entry by entry. Where the placement is nonconforming today or carries a
-    warning, nothing is issued without --despite; the reason is kept in the journal.
+    After a correction, a resurvey that found the module moved, or a new name, the next version keeps the
+    number, names what has changed and supersedes the one before. The registry is proved first, entry by
+    entry. Where the placement is nonconforming today or carries a warning, or the certificate was withdrawn,
+    nothing is issued without --despite; the reason is kept in the journal.
+
+    With --all, whatever is missing in DIR or has changed is issued, one certificate after the other; what
+    lies there whole is left alone, so that a run that was stopped goes on. Those that something speaks
+    against, and their reasons, stand in not-issued.csv: issue them one by one with --despite.
+
+    \b
+    Exit codes: 0 issued · 1 with --all, some were not issued · 2 the request was wrong.
 
     \b
     Example:
       leadline certificate MC-0017 --out certificates
+      leadline certificate --all --permit HB-0417 --out certificates
     """
-    from registry.actions.issue_certificate import issue_certificate
-    from registry.documents.certificate import render_certificate
-    from registry.formats.sealed_pdf import seal
-    from registry.formats.signed_statement import sign
+    if everything == (tag is not None):
+        raise click.UsageError("Give either the TAG of one module, or --all.", ctx)
+    if permit is not None and not everything:
+        raise click.UsageError("--permit goes with --all; a tag needs none.", ctx)
+    if despite is not None and everything:
+        what = "A reason is given for one certificate: issue that one with TAG --despite REASON."
+        raise click.UsageError(what, ctx)
+    if tag is None:
+        ctx.exit(_issue_all(ctx, permit, out, actor=actor, as_json=as_json))
+    _issue_one(ctx, tag, out, despite=despite, actor=actor, as_json=as_json)
+
+
+def _issue_one(
+    ctx: click.Context, tag: str, out: Path, *, despite: str | None, actor: str | None, as_json: bool
+) -> None:
+    from registry.actions.issue_certificate import certificate_body, issue_certificate
     from registry.storage.files import make_folder, write_file
-    from registry.storage.keys import load_key
-    from registry.storage.replay import insist_on_proof
-    from registry.storage.shipped import shipped_path
 
-    register = open_for_writing(ctx)
-    insist_on_proof(register)
-    key = load_key(register.programme().key_id)
-    fonts = shipped_path("fonts")
+    register = _proved(ctx, as_json=as_json)
+    key = signing_key(register)
     make_folder(out)
-
-    def print_page(certificate: "Certificate") -> bytes:
-        statement = certificate.statement()
-        return seal(render_certificate(certificate, sign(statement, key), fonts), statement, key)
-
     issued = issue_certificate(
-        register, tag, print_page=print_page, now=now(), actor=actor_name(actor), despite=despite
+        register, tag, print_page=page_printer(key), now=now(), actor=actor_name(actor), despite=despite
     )
     made = issued.certificate
-    path = write_file(out / f"{made.number}-v{made.version}.pdf", issued.pdf)
+    path = write_file(paper_file(out, made.number, made.version), issued.pdf)
     if as_json:
         print_json(
             {
@@ -69,6 +96,7 @@ def command(
                 "tag": tag,
                 "file": str(path),
                 "again": issued.again,
+                "changes": certificate_body(made)["changes"],
                 "warnings": list(issued.warnings),
                 "statement": made.statement(),
             }
@@ -78,3 +106,110 @@ def command(
     print_lines("Note", key.notes)
     word = "Printed again" if issued.again else "Issued"
     click.echo(f"{word} certificate {made.number}, version {made.version}, for {made.memorial_name}: {path}")
+    if made.changes and not issued.again:
+        click.echo(f"  It supersedes version {made.version - 1}: give the family the new paper.")
+
+
+def _issue_all(ctx: click.Context, permit: str | None, out: Path, *, actor: str | None, as_json: bool) -> int:
+    from registry.actions.issue_certificates import issue_certificates, tags_to_certify
+    from registry.cli.progress import watched
+    from registry.errors import RequestError
+    from registry.storage.files import clear_drafts, file_digest, make_folder, write_file
+
+    register = _proved(ctx, as_json=as_json)
+    key = signing_key(register)
+    make_folder(out)
+    clear_drafts(out)
+    tags = tags_to_certify(register, permit)
+    told: list[dict[str, Any]] = []
+    refused: list[tuple[str, RequestError]] = []
+
+    def is_at_hand(version: "CertificateVersion") -> bool:
+        file = paper_file(out, version.number, version.version)
+        return file.is_file() and file.stat().st_size > 0 and file_digest(file) == version.pdf_sha256
+
+    with watched(shown=not as_json) as watch:
+        watch.begin("Issuing certificates", total=len(tags))
+        for outcome in issue_certificates(
+            register,
+            tags,
+            print_page=page_printer(key),
+            is_at_hand=is_at_hand,
+            now=now(),
+            actor=actor_name(actor),
+        ):
+            if outcome.refused is not None:
+                refused.append((outcome.tag, outcome.refused))
+            elif outcome.issued is not None:
+                made = outcome.issued.certificate
+                path = write_file(paper_file(out, made.number, made.version), outcome.issued.pdf)
+                told.append(_row(outcome.tag, made, "again" if outcome.issued.again else "issued", path))
+            else:
+                version = outcome.kept or outcome.withdrawn
+                assert version is not None
+                there = paper_file(out, version.number, version.version) if outcome.kept else None
+                told.append(_row(outcome.tag, version, "kept" if outcome.kept else "withdrawn", there))
+            watch.advance()
+    _keep_refused(out / REFUSED, refused)
+    if as_json:
+        reasons = [{"tag": tag, "error": error.what, "remedy": error.remedy} for tag, error in refused]
+        print_json({"certificates": told, "refused": reasons})
+    else:
+        print_lines("Note", key.notes)
+        _tell(out, told, refused)
+    return 1 if refused else 0
+
+
+def _proved(ctx: click.Context, *, as_json: bool) -> Any:
+    """Open the registry once it has proved itself."""
+    from registry.cli.progress import watched
+    from registry.storage.replay import insist_on_proof
+
+    register = open_for_writing(ctx)
+    with watched(shown=not as_json) as watch:
+        watch.begin("Proving the registry", total=2 * register.journal_length())
+        insist_on_proof(register, progress=watch.advance)
+    return register
+
+
+def _row(tag: str, made: Any, outcome: str, path: Path | None) -> dict[str, Any]:
+    return {
+        "certificate": made.number,
+        "version": made.version,
+        "tag": tag,
+        "outcome": outcome,
+        "file": str(path) if path else None,
+    }
+
+
+def _keep_refused(file: Path, refused: list[tuple[str, Any]]) -> None:
+    """Write down what was refused and why; where nothing was, an older list goes."""
+    from registry.formats.csv_table import write_csv_table
+    from registry.storage.files import write_file
+
+    if refused:
+        rows = [(tag, error.what, error.remedy) for tag, error in refused]
+        write_file(file, write_csv_table(("tag", "reason", "remedy"), rows).encode())
+    else:
+        file.unlink(missing_ok=True)
+
+
+def _tell(out: Path, told: list[dict[str, Any]], refused: list[tuple[str, Any]]) -> None:
+    count = {word: sum(row["outcome"] == word for row in told) for word in _OUTCOMES}
+    parts = [f"{number:,} {_OUTCOMES[word]}" for word, number in count.items() if number]
+    click.echo(f"Certificates in {out}: {', '.join(parts) or 'none'}.")
+    if not refused:
+        return
+    click.echo(f"x {len(refused):,} not issued; the reasons stand in {out / REFUSED}:")
+    for tag, error in refused[:SHOWN]:
+        click.echo(f"  {tag}: {error.what}")
+    if len(refused) > SHOWN:
+        click.echo(f"  … and {len(refused) - SHOWN:,} more")
+
+
+_OUTCOMES = {
+    "issued": "issued now",
+    "again": "printed again",
+    "kept": "there already and unchanged",
+    "withdrawn": "withdrawn and left alone",
+}

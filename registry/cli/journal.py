@@ -1,6 +1,5 @@
 """``leadline journal``: the record itself."""
 
-import base64
 import json
 from collections.abc import Sequence
 from pathlib import Path
@@ -8,8 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from registry.cli.answer import exit_code, print_json
+from registry.cli.answer import exit_code, print_json, print_lines
 from registry.cli.options import (
+    actor_name,
+    actor_option,
     json_option,
     now,
     open_for_reading,
@@ -17,8 +18,10 @@ from registry.cli.options import (
     output_file,
     registry_option,
 )
+from registry.records.entry import instant_text
 
 if TYPE_CHECKING:
+    from registry.records.programme_key import ProgrammeKey
     from registry.storage.journal_head import Head
 
 
@@ -168,8 +171,6 @@ def show(ctx: click.Context, last: int | None, full: bool, as_json: bool) -> Non
     """
     from collections import deque
 
-    from registry.records.entry import instant_text
-
     entries = open_for_reading(ctx).journal()
     chosen = deque(entries, maxlen=last)
     if as_json:
@@ -225,10 +226,11 @@ def rebuild(ctx: click.Context, as_json: bool) -> None:
 
 @command.command("key")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE.pem", help="Else standard output.")
+@click.option("--all", "every", is_flag=True, help="Every key that ever signed, the one in use last.")
 @json_option
 @registry_option
 @click.pass_context
-def key(ctx: click.Context, out: Path | None, as_json: bool) -> None:
+def key(ctx: click.Context, out: Path | None, every: bool, as_json: bool) -> None:
     """
     Give the programme's public key, to be published so that anybody can prove a certificate.
 
@@ -241,13 +243,100 @@ def key(ctx: click.Context, out: Path | None, as_json: bool) -> None:
 
     if out is not None:
         output_file(ctx, out)
-    programme = open_for_reading(ctx).programme()
-    pem = public_key_pem(base64.urlsafe_b64decode(programme.public_key + "=="))
+    keys = open_for_reading(ctx).signing_keys()
+    pem = "".join(public_key_pem(each.public_key) for each in (keys if every else keys[-1:]))
     if out is not None:
         write_file(out, pem.encode())
     if as_json:
-        print_json({"key": programme.key_id, "public_key": pem, "file": str(out) if out else None})
+        told = {"key": keys[-1].key_id, "public_key": pem, "file": str(out) if out else None}
+        print_json(told | {"keys": [_key_data(each) for each in keys]})
     elif out is None:
         click.echo(pem, nl=False)
     else:
         click.echo(f"Wrote {out}")
+
+
+def _key_data(each: "ProgrammeKey") -> dict[str, Any]:
+    return {
+        "key": each.key_id,
+        "since": instant_text(each.since),
+        "until": instant_text(each.until) if each.until else None,
+        "ended": str(each.ended) if each.ended else None,
+        "vouched_for": bool(each.endorsement),
+    }
+
+
+@command.command("rotate-key")
+@click.option(
+    "--ended",
+    required=True,
+    type=click.Choice(["retired", "lost", "stolen"]),
+    help="What became of the key in use.",
+)
+@click.option("--reason", required=True, metavar="TEXT", help="Why, for the journal.")
+@actor_option
+@json_option
+@registry_option
+@click.pass_context
+def rotate_key(ctx: click.Context, ended: Any, reason: str, actor: str | None, as_json: bool) -> None:
+    """
+    Sign with a new key from now on. Every old public key stays in the journal: papers of its time are proved.
+
+    Retired: the old key vouches for the new one, so whoever trusts it can trust the next.
+    Lost: nobody has it any more. What it signed stands, but nothing vouches for the new key: publish that as
+    you published the first, and tell everybody who holds the old one.
+    Stolen: as lost, and what the old key signed counts only where the registry or the published list holds
+    it. Print the certificates again for the families: they are then signed with the new key.
+
+    Afterwards publish the list and the public key anew, and back up the new key file apart.
+
+    \b
+    Example:
+      leadline journal rotate-key --ended retired --reason "five years in use"
+    """
+    from registry.actions.rotate_key import rotate_key as rotate
+    from registry.cli.certificate_page import signing_key
+    from registry.formats.signed_statement import sign
+    from registry.records.programme_key import KeyEnd
+    from registry.storage.keys import create_key, discard_key, key_folder
+    from registry.storage.replay import insist_on_proof
+
+    register = open_for_writing(ctx)
+    insist_on_proof(register)
+    end = KeyEnd(ended)
+    old = signing_key(register) if end is KeyEnd.RETIRED else None
+    new = create_key()
+    try:
+        made = rotate(
+            register,
+            new.public_key,
+            ended=end,
+            reason=reason,
+            actor=actor_name(actor),
+            endorse=(lambda statement: sign(statement, old)) if old is not None else None,
+        )
+    except BaseException:
+        if register.signing_keys()[-1].key_id != new.key_id:
+            discard_key(new)
+        raise
+    if as_json:
+        print_json(_key_data(made) | {"key_folder": str(key_folder())})
+        return
+    click.echo(f"Signing with the key {made.key_id} from now on.")
+    click.echo(f"  Signing key {key_folder()}/{made.key_id}.pem  (keep a copy in a safe place)")
+    print_lines("Note", new.notes)
+    for line in _AFTERWARDS[end]:
+        click.echo(line)
+
+
+_AFTERWARDS = {
+    "retired": ("Next: publish the list and the public key anew: leadline certificates publish DIR",),
+    "lost": (
+        "! Nothing vouches for the new key. Publish it as you published the first, on paper as well.",
+        "  What the lost key signed stands; keep its public half: leadline journal key --all",
+    ),
+    "stolen": (
+        "! Somebody else can sign with the old key. What it signed counts only where this registry or the",
+        "  published list holds it: publish the list now, and print the certificates again.",
+    ),
+}

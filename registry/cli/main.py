@@ -47,6 +47,7 @@ COMMANDS = {
     "where": "registry.cli.where",
     "convert": "registry.cli.convert",
     "certificate": "registry.cli.certificate",
+    "certificates": "registry.cli.certificates",
     "plaque": "registry.cli.plaque",
     "authenticate": "registry.cli.authenticate",
     "visit": "registry.cli.visit",

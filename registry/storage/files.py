@@ -2,6 +2,7 @@
 
 import hashlib
 import os
+import re
 import secrets
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,6 +11,7 @@ from registry.errors import UnreadableFileError, UnwritableError
 
 __all__ = [
     "DecodedText",
+    "clear_drafts",
     "decode_text",
     "file_digest",
     "make_folder",
@@ -18,6 +20,8 @@ __all__ = [
     "write_file",
 ]
 
+#: How :func:`write_file` calls a file until it is whole.
+_DRAFT = re.compile(r"\..+\.[0-9a-f]{8}\.new")
 _UTF8_MARK = b"\xef\xbb\xbf"
 _WIDE_MARKS = {
     b"\xff\xfe\x00\x00": "utf-32",
@@ -200,6 +204,25 @@ def make_folder(path: str | os.PathLike[str]) -> Path:
         what = f"The folder {folder} cannot be made: {error.strerror or error}."
         raise UnwritableError(what, remedy="Choose another folder, or check its rights.") from error
     return folder
+
+
+def clear_drafts(folder: Path) -> None:
+    """
+    Clear away what a run left half written that was killed: files that :func:`write_file` never named.
+
+    Raises
+    ------
+    UnwritableError
+        If they cannot be removed.
+    """
+    for draft in folder.glob(".*.new"):
+        if not _DRAFT.fullmatch(draft.name) or not draft.is_file():
+            continue
+        try:
+            draft.unlink(missing_ok=True)
+        except OSError as error:
+            what = f"{draft}, half written by a run that was killed, cannot be removed: {error.strerror}."
+            raise UnwritableError(what, remedy="Remove it, or choose another folder.") from error
 
 
 def sync_folder(target: Path) -> None:

@@ -6,7 +6,9 @@ Each key is one PKCS #8 PEM file named by its thumbprint, so a copy of the file 
 """
 
 import os
+import re
 import stat
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -24,12 +26,23 @@ from cryptography.hazmat.primitives.serialization import (
 from registry.errors import MissingKeyError, RequestError, UnreadableFileError, UnwritableError
 from registry.records.certificate import key_thumbprint
 
-__all__ = ["SigningKey", "create_key", "key_folder", "load_key", "public_key_from_pem", "public_key_pem"]
+__all__ = [
+    "SigningKey",
+    "create_key",
+    "discard_key",
+    "key_folder",
+    "load_key",
+    "public_key_from_pem",
+    "public_key_pem",
+    "public_keys_from_pem",
+]
 
+_PEM_PARTS = re.compile(r"-----BEGIN [A-Z ]+-----.*?-----END [A-Z ]+-----", re.DOTALL)
 _FOLDER_RIGHTS = 0o700
 _FILE_RIGHTS = 0o600
 _ELSEWHERE = (
     "Copy the key file from the machine that has it, or set LEADLINE_KEYS to the folder that holds it."
+    " Where nobody has it any more: leadline journal rotate-key --ended lost."
 )
 
 
@@ -90,6 +103,12 @@ def create_key(folder: Path | None = None) -> SigningKey:
         what = f"The signing key cannot be kept in {folder}: {error.strerror or error}."
         raise UnwritableError(what, remedy="Set LEADLINE_KEYS to a folder that you may write to.") from error
     return SigningKey(key_id=key_id, public_key=public, notes=notes, _private=private)
+
+
+def discard_key(key: SigningKey, folder: Path | None = None) -> None:
+    """Take away a key that was made and never came into use; nothing was ever signed with it."""
+    with suppress(OSError):
+        ((folder or key_folder()) / f"{key.key_id}.pem").unlink()
 
 
 def load_key(key_id: str, folder: Path | None = None) -> SigningKey:
@@ -153,6 +172,19 @@ def public_key_from_pem(pem: str) -> bytes:
         what = "The text is not an Ed25519 public key in PEM form."
         raise RequestError(what, remedy='It begins with "-----BEGIN PUBLIC KEY-----".')
     return _raw(key)
+
+
+def public_keys_from_pem(pem: str) -> tuple[bytes, ...]:
+    """
+    Read one or more public keys that a programme published in one text.
+
+    Raises
+    ------
+    RequestError
+        If there is none, or one of them is not an Ed25519 public key in PEM form.
+    """
+    parts = _PEM_PARTS.findall(pem)
+    return tuple(public_key_from_pem(part) for part in parts or [pem])
 
 
 def _raw(key: Ed25519PublicKey) -> bytes:

@@ -49,16 +49,23 @@ def prove(register: GeoPackageRegister, *, progress: Progress = _unwatched) -> t
         return verify_journal(register, progress=progress) or verify_tables(register, progress=progress)
 
 
-def insist_on_proof(register: GeoPackageRegister) -> None:
+def insist_on_proof(register: GeoPackageRegister, *, progress: Progress = _unwatched) -> None:
     """
     Refuse to build on a registry that does not prove itself.
+
+    Parameters
+    ----------
+    register : GeoPackageRegister
+        The registry, which may be in use.
+    progress : callable
+        Told how far it is, as by :func:`prove`.
 
     Raises
     ------
     RejectedError
         If the journal or a table is not as it was written; the first problem is named.
     """
-    problems = prove(register)
+    problems = prove(register, progress=progress)
     if problems:
         what = f"The registry is not as it was written. {problems[0].sentence}"
         remedy = "Run: leadline journal verify. Put the latest backup that proves itself in its place."

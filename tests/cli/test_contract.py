@@ -53,12 +53,17 @@ def test_the_commands_of_the_contract_are_there():
         ("intake",),
         ("audit",),
         ("certificate",),
+        ("certificates", "list"),
+        ("certificates", "withdraw"),
+        ("certificates", "duplicate"),
+        ("certificates", "publish"),
         ("authenticate",),
         ("map",),
         ("export",),
         ("journal", "verify"),
         ("journal", "show"),
         ("journal", "rebuild"),
+        ("journal", "rotate-key"),
         ("backup",),
     }
 
@@ -301,6 +306,7 @@ CABLE = json.dumps(
         ("map", "--out", "last-year.gpkg"),
         ("export", "--format", "gpx", "--out", "last-year.gpkg"),
         ("certificate", "MC-0001", "--out", "leadline.gpkg"),
+        ("certificates", "publish", "leadline.gpkg"),
     ],
     ids=" ".join,
 )

@@ -152,6 +152,8 @@ def test_intake_on_a_full_disk_loses_nothing_and_goes_on_when_there_is_room(reef
         ("map", "--out", "disk/x.html"),
         ("certificate", "MC-0001", "--out", "disk/papers"),
         ("certificate", "MC-0001", "--out", "disk"),
+        ("certificate", "--all", "--out", "disk"),
+        ("certificates", "publish", "disk/site"),
         ("audit", "--out", "disk/audit"),
         ("backup", "disk/x.gpkg"),
         ("journal", "key", "--out", "disk/x.pem"),

@@ -112,7 +112,9 @@ def test_after_a_name_is_mended_the_old_paper_is_not_current(reef, paper):
 
 
 def test_the_help_tells_the_exit_codes(reef):
-    assert "3 genuine, but a later version" in " ".join(reef.good("authenticate", "--help").out.split())
+    assert "3 genuine, but a later version was issued, it was withdrawn" in " ".join(
+        reef.good("authenticate", "--help").out.split()
+    )
 
 
 def test_the_position_is_told_in_the_digits_of_the_paper(reef, paper):

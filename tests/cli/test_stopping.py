@@ -143,6 +143,8 @@ def test_the_folder_is_changed_for_the_new_one_as_a_whole(reef, moment, foreign)
     "line",
     [
         ("certificate", "MC-0001", "--out", "papers"),
+        ("certificate", "--all", "--out", "papers"),
+        ("certificates", "publish", "papers"),
         ("export", "--format", "gpx", "--out", "reef.gpx"),
         ("export", "--format", "shp", "--out", "reef.zip"),
         ("map", "--out", "reef.html"),

@@ -1,0 +1,50 @@
+"""How a certificate becomes the bytes of its paper: drawn, signed and sealed with the key in use."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from registry.records.certificate import Certificate
+    from registry.storage.keys import SigningKey
+
+__all__ = ["STATUS_FILE", "page_printer", "paper_file", "signing_key"]
+
+#: The signed list in the folder that a programme publishes.
+STATUS_FILE = "status.jws"
+
+
+def signing_key(register: Any) -> "SigningKey":
+    """
+    Load the key that the programme signs with now.
+
+    Raises
+    ------
+    MissingKeyError
+        If this machine does not hold it; says what to do where nobody does any more.
+    """
+    from registry.storage.keys import load_key
+
+    return load_key(register.signing_keys()[-1].key_id)
+
+
+def page_printer(key: "SigningKey") -> "Callable[[Certificate], bytes]":
+    """Give what turns a certificate into its signed and sealed page."""
+    from registry.documents.certificate import render_certificate
+    from registry.formats.sealed_pdf import seal
+    from registry.formats.signed_statement import sign
+    from registry.storage.shipped import shipped_path
+
+    fonts = shipped_path("fonts")
+
+    def print_page(certificate: "Certificate") -> bytes:
+        statement = certificate.statement()
+        return seal(render_certificate(certificate, sign(statement, key), fonts), statement, key)
+
+    return print_page
+
+
+def paper_file(folder: Path, number: str, version: int, duplicate: int = 0) -> Path:
+    """Name the file of a paper."""
+    copy = f"-duplicate{duplicate}" if duplicate else ""
+    return folder / f"{number}-v{version}{copy}.pdf"

@@ -1,0 +1,67 @@
+"""The page beside a published list of certificates: what it is, and the state of every number."""
+
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+from registry.records.certificate_version import CertificateState
+from registry.records.entry import instant_text
+from registry.records.status_list import StatusList
+
+__all__ = ["write_status_page"]
+
+#: What each state means to whoever holds the paper.
+_MEANINGS = {
+    CertificateState.CURRENT: "It stands.",
+    CertificateState.CHANGED: "The record has changed since; ask the programme for a new version.",
+    CertificateState.SUPERSEDED: "A later version was issued and takes its place.",
+    CertificateState.WITHDRAWN: "It does not stand any more; ask the programme.",
+}
+_ENDS = {"retired": "replaced", "lost": "lost", "stolen": "stolen: what it signed counts only if listed here"}
+
+
+def write_status_page(status: StatusList) -> str:
+    """
+    Write the page: HTML, whole in itself; it names no one.
+
+    Parameters
+    ----------
+    status : StatusList
+        What is published.
+    """
+    rows = [
+        {
+            "number": each.number,
+            "version": each.version,
+            "state": str(each.state),
+            "since": each.since.isoformat(),
+            "copies": len(each.statements) - 1,
+        }
+        for each in status.versions
+    ]
+    keys = [
+        {
+            "key": key.key_id,
+            "since": f"{key.since:%Y-%m-%d}",
+            "until": f"{key.until:%Y-%m-%d}" if key.until else "in use",
+            "ended": _ENDS[str(key.ended)] if key.ended else "",
+        }
+        for key in reversed(status.keys)
+    ]
+    return _template().render(  # type: ignore[no-any-return]
+        programme=status.programme,
+        made=instant_text(status.made_at),
+        renew_by=status.renew_by.isoformat(),
+        rows=rows,
+        keys=keys,
+        meanings={str(state): words for state, words in _MEANINGS.items()},
+    )
+
+
+@lru_cache(maxsize=1)
+def _template() -> Any:
+    """Load the page's template; every value is escaped."""
+    from jinja2 import Environment, StrictUndefined
+
+    text = files("registry.documents").joinpath("status_page.html").read_text(encoding="utf-8")
+    return Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True).from_string(text)
