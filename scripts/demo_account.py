@@ -278,6 +278,8 @@ def tell(folder: Path) -> int:
         ),
         ("papers/", "the draft of an as-built report, to be filled in and sent"),
         ("certificates/", "signed papers for four families, and one tampered with"),
+        ("plaques/", "artwork for an engraver, every letter a path"),
+        ("visits/", "a page to take aboard and its waypoints"),
         ("reef.html", "the public map, one file, no network"),
         ("tide.svg, accuracy.svg", "the tide of the fourth day; the check survey, drawn"),
         ("exports/", "GPX, KML, GeoJSON, CSV, GeoPackage, Shapefile"),

@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 from shapely import MultiPolygon, Polygon
 
+from registry.actions.choose_publication import declared_publication
 from registry.actions.locate_module import Located, locate_module
 from registry.actions.publish_site import WGS84, nearest_area, to_wgs84
 from registry.actions.settle_position import Stated, settle
@@ -37,6 +38,9 @@ PLAN_REACH_M = 5_000.0
 EDGE_STEP_M = 2_000.0
 #: So many of the latest observations are shown.
 MOST_SEEN = 4
+#: Where the programme keeps exact positions from the public, the sheet of one module shows no other.
+_UNPUBLISHED = "the programme does not publish exact positions"
+_NO_NEIGHBOURS = "Other modules are not drawn: the programme does not publish their exact positions."
 
 
 def plan_visit(
@@ -103,15 +107,17 @@ def plan_visit(
     if station is not None:
         tide = tide_day(station, day, zone=programme.zone, datum=permit.chart_datum)
     memorial = register.module(tag).memorial
-    listed = memorial is not None and memorial.consent_listed
+    listed = memorial is None or memorial.consent_listed
     words = words_for(register, permit.number)
+    published = declared_publication(register)
+    shown = not published.sites_only and published.rounded_m is None
     return Visit(
         programme=programme.name,
         zone=programme.zone,
         day=day,
         tag=tag,
         name=memorial.name if memorial is not None and (listed or for_family) else "",
-        private=memorial is not None and for_family and not listed,
+        private="for the family" if for_family and not listed else "" if shown else _UNPUBLISHED,
         placed_on=placed_on,
         reef=_reef(area, located),
         permit=permit.number,
@@ -125,10 +131,10 @@ def plan_visit(
         expected=_expected(tide, charted, over),
         daylight=daylight(located.position.lon_deg, located.position.lat_deg, day, programme.zone),
         seen=_seen(register, tag, until=noon + timedelta(hours=12), zone=programme.zone),
-        plan=_plan(area, table, located, programme.frame),
+        plan=_plan(area, table if shown else own, located, programme.frame),
         young_reef=words.young_reef if words else "",
         rules=words.rules if words else "",
-        notes=_notes(located, permit, day, tide, charted),
+        notes=(*_notes(located, permit, day, tide, charted), *(() if shown else (_NO_NEIGHBOURS,))),
         journal_head=register.head(),
     )
 

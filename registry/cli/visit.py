@@ -51,7 +51,8 @@ def command(
     Every coordinate is WGS 84 of that day. The straight line from the start is told, not a route. Notes of
     surveys are printed as they were written. When a young reef is worth a visit, and the rules of the place,
     are the programme's own words (leadline visitors tell). The name of the memorial is printed where the
-    family consented to have it listed, or with --for-family, which makes the sheet private.
+    family consented to have it listed, or with --for-family, which makes the sheet private. Where the
+    programme publishes no exact positions, the sheet is private too and draws no other module.
 
     \b
     Example:
@@ -116,7 +117,9 @@ def _tell(visit: "Visit", texts: dict[str, str]) -> None:
     said = visit_texts(visit)
     click.echo(click.style(f"{said.title}: {said.subtitle}", bold=True))
     if visit.name:
-        click.echo(f"  In memory of {visit.name}{' (private sheet)' if visit.private else ''}")
+        click.echo(f"  In memory of {visit.name}")
+    if visit.private:
+        click.echo(click.style(f"  Private: {visit.private}.", fg="yellow"))
     click.echo(f"  {texts['ddm']}")
     for label, words in said.way:
         click.echo(f"  {label}: {words}")
@@ -139,7 +142,7 @@ def _data(visit: "Visit", texts: dict[str, str]) -> dict[str, Any]:
     return {
         "tag": visit.tag,
         "name": visit.name or None,
-        "private": visit.private,
+        "private": visit.private or None,
         "on": visit.day.isoformat(),
         "zone": visit.zone,
         "reef": visit.reef,

@@ -78,7 +78,7 @@ class ReefPlan:
     """The reef around the module. Longitude, latitude; units: degrees."""
 
     rings: tuple[tuple[tuple[float, float], ...], ...]
-    #: Tag and place of each other module near.
+    #: Tag and place of each other module near; none where the programme does not publish such positions.
     others: tuple[tuple[str, float, float], ...]
 
 
@@ -93,8 +93,8 @@ class Visit:
     tag: str
     #: The name remembered, where it may be shown; else empty.
     name: str
-    #: True where the name is shown to the family alone.
-    private: bool
+    #: Why the sheet is not for the public, as "for the family"; else empty.
+    private: str
     placed_on: date
     #: The permit area, in words that never put the module where it is not.
     reef: str

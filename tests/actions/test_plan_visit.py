@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from geographiclib.geodesic import Geodesic
 
+from registry.actions.choose_publication import declare_publication
 from registry.actions.locate_module import locate_module
 from registry.actions.plan_visit import plan_visit
 from registry.actions.tell_visitors import tell_visitors, told_visitors
@@ -14,6 +15,7 @@ from registry.actions.tide_day import tide_day
 from registry.errors import ConflictError, FrameError, InvalidRecordError, NotFoundError
 from registry.formats.written_position import read_position
 from registry.measure.movement import Motion
+from registry.records.publication import Publication
 from registry.records.visit import Visit
 from tests.builders import (
     ACTOR,
@@ -144,7 +146,15 @@ def test_a_name_is_shown_with_consent_or_to_the_family_alone(placed):
         module = a_module(memorial=a_memorial(consent_listed=listed))
         placed.append([module_amended(module)])
         visit = visit_of(placed, for_family=asked)
-        assert (bool(visit.name), visit.private) == (shown, private)
+        assert (bool(visit.name), visit.private) == (shown, "for the family" if private else "")
+
+
+def test_where_the_programme_publishes_sites_alone_no_neighbour_is_drawn(register):
+    register.append([placement_logged(each) for each in many_placements(3)])
+    declare_publication(register, Publication(sites_only=True), actor=ACTOR)
+    visit = visit_of(register)
+    assert visit.plan.others == ()
+    assert "does not publish exact positions" in visit.private
 
 
 def test_the_plan_has_every_other_module_near_and_none_of_their_names(register):

@@ -29,7 +29,7 @@ def test_a_sheet_and_waypoints_and_nothing_recorded(placed):
     assert made["position"] == where["position"]
     assert made["texts"] == {name: where["texts"][name] for name in ("ddm", "dd", "dms", "geo")}
     assert made["name"] == "Ada Quill"
-    assert made["private"] is False
+    assert made["private"] is None
     assert {turn["kind"] for turn in made["water"]} == {"high", "low"}
     assert made["water"][0]["depth"]["value_m"] == pytest.approx(70 * 0.3048 + made["water"][0]["tide_m"])
     pdf, gpx = (placed.folder / name for name in made["files"])
@@ -86,6 +86,19 @@ def test_a_name_without_consent_is_for_the_family_alone(reef):
     asked = ("visit", "MC-0002", *FROM, "--on", "2026-07-14", "--json", "--out")
     assert reef.good(*asked, "public").json["name"] is None
     family = reef.good(*asked, "family", "--for-family").json
-    assert (family["name"], family["private"]) == ("Edda Wren", True)
+    assert (family["name"], family["private"]) == ("Edda Wren", "for the family")
     public = b"".join(path.read_bytes() for path in (reef.folder / "public").iterdir())
     assert b"Edda" not in public
+
+
+def test_where_exact_positions_are_not_published_the_sheet_is_private_and_shows_no_other_module(placed):
+    placed.good("module", "add", "MC-0002", "--type", "hump-90")
+    elsewhere = [*GOOD[:3], "34 00.1100 N 077 00.0000 W", *GOOD[4:]]
+    placed.good("place", "MC-0002", *elsewhere, *GOOD_DEPTH, "--when", "2026-06-15T10:32-04:00")
+    asked = ("visit", "MC-0001", *FROM, "--on", "2026-07-14", "--json", "--out")
+    public = placed.good(*asked, "public").json
+    assert public["private"] is None
+    placed.good("publication", "declare", "--sites-only")
+    private = placed.good(*asked, "private").json
+    assert "does not publish exact positions" in private["private"]
+    assert any("Other modules are not drawn" in note for note in private["notes"])
