@@ -2,7 +2,7 @@
 One line of letters as a drawing: what an engraver's machine follows instead of a font.
 
 Units are capital heights: the baseline is at 0, the top of a capital at 1, y upward. So a line is drawn once
-and set in any size.
+and set in any size. Scripts without capitals are measured by the Latin capitals of their font.
 """
 
 from collections.abc import Iterable
