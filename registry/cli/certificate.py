@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.answer import print_json, print_lines
-from registry.cli.certificate_page import page_printer, paper_file, signing_key
+from registry.cli.certificate_page import is_whole, page_printer, paper_file, signing_key
 from registry.cli.options import actor_name, actor_option, json_option, now, open_for_writing, registry_option
+from registry.cli.paper_options import Look, language_option, paper_option
 
 if TYPE_CHECKING:
     from registry.records.certificate_version import CertificateVersion
@@ -28,6 +29,8 @@ SHOWN = 20
     metavar="REASON",
     help="Why it is issued although the placement does not conform or carries a warning.",
 )
+@language_option
+@paper_option
 @actor_option
 @json_option
 @registry_option
@@ -39,6 +42,8 @@ def command(
     permit: str | None,
     out: Path,
     despite: str | None,
+    language: str | None,
+    paper: str,
     actor: str | None,
     as_json: bool,
 ) -> None:
@@ -50,6 +55,9 @@ def command(
     entry. Where the placement is nonconforming today or carries a warning, or the certificate was withdrawn,
     nothing is issued without --despite; the reason is kept in the journal.
 
+    A paper in another language or on another sheet is the same certificate: what is signed holds no word of
+    any language, and positions are written alike in each.
+
     With --all, whatever is missing in DIR or has changed is issued, one certificate after the other; what
     lies there whole is left alone, so that a run that was stopped goes on. Those that something speaks
     against, and their reasons, stand in not-issued.csv: issue them one by one with --despite.
@@ -60,6 +68,7 @@ def command(
     \b
     Example:
       leadline certificate MC-0017 --out certificates
+      leadline certificate MC-0017 --out certificates --language vi --paper letter
       leadline certificate --all --permit HB-0417 --out certificates
     """
     if everything == (tag is not None):
@@ -69,13 +78,21 @@ def command(
     if despite is not None and everything:
         what = "A reason is given for one certificate: issue that one with TAG --despite REASON."
         raise click.UsageError(what, ctx)
+    look = Look(language, paper)
     if tag is None:
-        ctx.exit(_issue_all(ctx, permit, out, actor=actor, as_json=as_json))
-    _issue_one(ctx, tag, out, despite=despite, actor=actor, as_json=as_json)
+        ctx.exit(_issue_all(ctx, permit, out, look, actor=actor, as_json=as_json))
+    _issue_one(ctx, tag, out, look, despite=despite, actor=actor, as_json=as_json)
 
 
 def _issue_one(
-    ctx: click.Context, tag: str, out: Path, *, despite: str | None, actor: str | None, as_json: bool
+    ctx: click.Context,
+    tag: str,
+    out: Path,
+    look: Look,
+    *,
+    despite: str | None,
+    actor: str | None,
+    as_json: bool,
 ) -> None:
     from registry.actions.issue_certificate import certificate_body, issue_certificate
     from registry.storage.files import make_folder, write_file
@@ -84,10 +101,10 @@ def _issue_one(
     key = signing_key(register)
     make_folder(out)
     issued = issue_certificate(
-        register, tag, print_page=page_printer(key), now=now(), actor=actor_name(actor), despite=despite
+        register, tag, print_page=page_printer(key, look), now=now(), actor=actor_name(actor), despite=despite
     )
     made = issued.certificate
-    path = write_file(paper_file(out, made.number, made.version), issued.pdf)
+    path = write_file(paper_file(out, made.number, made.version, look), issued.pdf)
     if as_json:
         print_json(
             {
@@ -95,6 +112,8 @@ def _issue_one(
                 "version": made.version,
                 "tag": tag,
                 "file": str(path),
+                "language": look.language(made.language).tag,
+                "paper": look.paper,
                 "again": issued.again,
                 "changes": certificate_body(made)["changes"],
                 "warnings": list(issued.warnings),
@@ -103,18 +122,20 @@ def _issue_one(
         )
         return
     print_lines("Warning", issued.warnings)
-    print_lines("Note", key.notes)
+    print_lines("Note", (*key.notes, *look.notes(made.language)))
     word = "Printed again" if issued.again else "Issued"
     click.echo(f"{word} certificate {made.number}, version {made.version}, for {made.memorial_name}: {path}")
     if made.changes and not issued.again:
         click.echo(f"  It supersedes version {made.version - 1}: give the family the new paper.")
 
 
-def _issue_all(ctx: click.Context, permit: str | None, out: Path, *, actor: str | None, as_json: bool) -> int:
+def _issue_all(
+    ctx: click.Context, permit: str | None, out: Path, look: Look, *, actor: str | None, as_json: bool
+) -> int:
     from registry.actions.issue_certificates import issue_certificates, tags_to_certify
     from registry.cli.progress import watched
     from registry.errors import RequestError
-    from registry.storage.files import clear_drafts, file_digest, make_folder, write_file
+    from registry.storage.files import clear_drafts, make_folder, write_file
 
     register = _proved(ctx, as_json=as_json)
     key = signing_key(register)
@@ -123,17 +144,17 @@ def _issue_all(ctx: click.Context, permit: str | None, out: Path, *, actor: str 
     tags = tags_to_certify(register, permit)
     told: list[dict[str, Any]] = []
     refused: list[tuple[str, RequestError]] = []
+    public_keys = {each.key_id: each.public_key for each in register.signing_keys()}
 
     def is_at_hand(version: "CertificateVersion") -> bool:
-        file = paper_file(out, version.number, version.version)
-        return file.is_file() and file.stat().st_size > 0 and file_digest(file) == version.pdf_sha256
+        return is_whole(paper_file(out, version.number, version.version, look), version, public_keys)
 
     with watched(shown=not as_json) as watch:
         watch.begin("Issuing certificates", total=len(tags))
         for outcome in issue_certificates(
             register,
             tags,
-            print_page=page_printer(key),
+            print_page=page_printer(key, look),
             is_at_hand=is_at_hand,
             now=now(),
             actor=actor_name(actor),
@@ -142,12 +163,12 @@ def _issue_all(ctx: click.Context, permit: str | None, out: Path, *, actor: str 
                 refused.append((outcome.tag, outcome.refused))
             elif outcome.issued is not None:
                 made = outcome.issued.certificate
-                path = write_file(paper_file(out, made.number, made.version), outcome.issued.pdf)
+                path = write_file(paper_file(out, made.number, made.version, look), outcome.issued.pdf)
                 told.append(_row(outcome.tag, made, "again" if outcome.issued.again else "issued", path))
             else:
                 version = outcome.kept or outcome.withdrawn
                 assert version is not None
-                there = paper_file(out, version.number, version.version) if outcome.kept else None
+                there = paper_file(out, version.number, version.version, look) if outcome.kept else None
                 told.append(_row(outcome.tag, version, "kept" if outcome.kept else "withdrawn", there))
             watch.advance()
     _keep_refused(out / REFUSED, refused)

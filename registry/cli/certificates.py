@@ -16,6 +16,7 @@ from registry.cli.options import (
     open_for_writing,
     registry_option,
 )
+from registry.cli.paper_options import Look, language_option, paper_option
 from registry.records.status_list import RELIED_ON_DAYS
 
 if TYPE_CHECKING:
@@ -123,12 +124,21 @@ def withdraw(ctx: click.Context, which: str, reason: str, actor: str | None, as_
 @click.argument("which", metavar="NUMBER|TAG")
 @click.option("--out", required=True, type=click.Path(path_type=Path), metavar="DIR", help="Where it goes.")
 @click.option("--again", type=click.IntRange(min=1), metavar="N", help="Print duplicate N once more.")
+@language_option
+@paper_option
 @actor_option
 @json_option
 @registry_option
 @click.pass_context
 def duplicate(
-    ctx: click.Context, which: str, out: Path, again: int | None, actor: str | None, as_json: bool
+    ctx: click.Context,
+    which: str,
+    out: Path,
+    again: int | None,
+    language: str | None,
+    paper: str,
+    actor: str | None,
+    as_json: bool,
 ) -> None:
     """
     Print one more paper of the current version, for another relative; the paper says that it is a duplicate.
@@ -143,31 +153,34 @@ def duplicate(
     from registry.storage.files import make_folder, write_file
     from registry.storage.replay import insist_on_proof
 
+    look = Look(language, paper)
     register = open_for_writing(ctx)
     insist_on_proof(register)
     key = signing_key(register)
     make_folder(out)
     made = duplicate_certificate(
-        register, which, print_page=page_printer(key), now=now(), actor=actor_name(actor), again=again
+        register, which, print_page=page_printer(key, look), now=now(), actor=actor_name(actor), again=again
     )
-    paper = made.certificate
-    path = write_file(paper_file(out, paper.number, paper.version, paper.duplicate), made.pdf)
+    copy = made.certificate
+    path = write_file(paper_file(out, copy.number, copy.version, look, copy.duplicate), made.pdf)
     if as_json:
         print_json(
             {
-                "certificate": paper.number,
-                "version": paper.version,
-                "duplicate": paper.duplicate,
-                "tag": paper.tag,
+                "certificate": copy.number,
+                "version": copy.version,
+                "duplicate": copy.duplicate,
+                "tag": copy.tag,
                 "file": str(path),
+                "language": look.language(copy.language).tag,
+                "paper": look.paper,
                 "again": made.again,
-                "statement": paper.statement(),
+                "statement": copy.statement(),
             }
         )
         return
-    print_lines("Note", key.notes)
+    print_lines("Note", (*key.notes, *look.notes(copy.language)))
     word = "Printed again" if made.again else "Made"
-    click.echo(f"{word} duplicate {paper.duplicate} of {paper.number}, version {paper.version}: {path}")
+    click.echo(f"{word} duplicate {copy.duplicate} of {copy.number}, version {copy.version}: {path}")
 
 
 @command.command("publish")
