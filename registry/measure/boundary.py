@@ -347,15 +347,19 @@ def _to_piece(lon: Floats, lat: Floats, a: Floats, b: Floats) -> tuple[Floats, F
     """Solve for the foot point on one geodesic piece each; distance and bearing to it."""
     length, course = inverse(a[:, 0], a[:, 1], b[:, 0], b[:, 1])
     along = length / 2.0
+    # Each point goes on for as long as it needs, whoever else is measured.
+    going = np.arange(len(along))
     for _ in range(6):
-        x, y, back = ELLIPSOID.fwd(a[:, 0], a[:, 1], course, along)
-        distance, bearing = inverse(x, y, lon, lat)
+        x, y, back = ELLIPSOID.fwd(a[going, 0], a[going, 1], course[going], along[going])
+        distance, bearing = inverse(x, y, lon[going], lat[going])
         turn = np.radians(bearing - np.asarray(back) + 180.0)
         arc = distance / EARTH_RADIUS_M
         step = EARTH_RADIUS_M * np.arctan2(np.cos(turn) * np.sin(arc), np.cos(arc))
-        moved = np.clip(along + step, 0.0, length)
-        if np.all(np.abs(moved - along) < 1e-5):
+        moved = np.clip(along[going] + step, 0.0, length[going])
+        far = np.abs(moved - along[going]) >= 1e-5
+        along[going] = moved
+        going = going[far]
+        if not going.size:
             break
-        along = moved
     x, y = direct(a[:, 0], a[:, 1], course, along)
     return inverse(lon, lat, x, y)
