@@ -47,6 +47,9 @@ _QR_MODULE_MM = 0.42
 _QR_LEAST_MM, _QR_MOST_MM = 44.0, 56.0
 #: Clear modules around the code, as its standard asks.
 _QR_QUIET = 4
+#: A reader takes any of the eight masks. Looking for the best one costs more than setting the page, and what
+#: is signed is as good as random: of blurred, noisy scans as many are read with this mask as with the best.
+_QR_MASK = 4
 
 #: A word longer than this may break, after so many letters: across the page, beside the chart, in small.
 _LONGEST_WORD, _WORD_PART = 40, 12
@@ -194,7 +197,7 @@ def _page_data(
 
 def _qr(text: str) -> tuple[str, float, float]:
     """Draw a QR code (ISO/IEC 18004) as SVG; give its width on paper and that of its quiet zone, in mm."""
-    code = segno.make(text, error="l", micro=False, boost_error=True)
+    code = segno.make(text, error="l", micro=False, boost_error=True, mask=_QR_MASK)
     modules = code.symbol_size(border=_QR_QUIET)[0]
     out = io.BytesIO()
     code.save(out, kind="svg", border=_QR_QUIET, dark="#000", light="#fff", xmldecl=False, omitsize=True)
