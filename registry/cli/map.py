@@ -1,50 +1,149 @@
-"""``leadline map``: the public map as one file."""
+"""``leadline map``: the public map as one file, or with a page for each area as a folder for a web host."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from registry.cli.answer import print_json
 from registry.cli.options import json_option, now, open_for_reading, output_file, registry_option
 
+if TYPE_CHECKING:
+    from registry.documents.map import MapAssets
+    from registry.documents.offline_site import SiteFile
+
 #: Whose work the page carries.
-LICENSED = ("leaflet", "leaflet.markercluster", "world-atlas")
+LICENSED = ("leaflet", "supercluster", "world-atlas")
+ICONS = ("icon.svg", "icon-192.png", "icon-512.png")
 
 
 @click.command("map")
-@click.option("--out", required=True, type=click.Path(path_type=Path), metavar="FILE.html", help="The file.")
+@click.option(
+    "--out",
+    required=True,
+    type=click.Path(path_type=Path),
+    metavar="FILE.html",
+    help="The file; with --site, the folder.",
+)
+@click.option("--site", "as_site", is_flag=True, help="Write a folder for a web host, a page for each area.")
+@click.option(
+    "--rules",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    metavar="FILE.txt",
+    help="With --site: what you ask of visitors, in your own words.",
+)
+@click.option(
+    "--language", default="en", metavar="TAG", help="Where a browser runs no script: en, es, fr, de, vi."
+)
 @json_option
 @registry_option
 @click.pass_context
-def command(ctx: click.Context, out: Path, as_json: bool) -> None:
+def command(
+    ctx: click.Context, *, out: Path, as_site: bool, rules: Path | None, language: str, as_json: bool
+) -> None:
     """
     Write the public map: one HTML file that opens from disk without any network.
+
+    With --site it becomes a folder of static files for any web host: the map, a page for each permit area
+    with its facts and files for plotters, and what lets a phone keep all of it for use without a network.
+    The folder appears whole, or the older one stays. Readers choose among English, Spanish, French, German
+    and Vietnamese in the page.
 
     Names appear only where the family agreed to be listed.
 
     \b
     Example:
       leadline map --out reef.html
+      leadline map --site --out public --rules visitors.txt
     """
     from registry.actions.publish_site import publish_site
-    from registry.documents.map import MapAssets, render_map
+    from registry.documents.map import render_map
+    from registry.documents.map_words import LANGUAGES
+    from registry.formats.written_position import read_position
     from registry.storage.files import write_file
-    from registry.storage.shipped import shipped_text
 
+    if language not in LANGUAGES:
+        what = f"There is no map in the language {language!r}; there is {', '.join(LANGUAGES)}."
+        raise click.BadParameter(what, ctx, param_hint="--language")
+    if rules is not None and not as_site:
+        raise click.UsageError("--rules goes with --site: the map alone has no page to print them on.", ctx)
     output_file(ctx, out)
-    site = publish_site(open_for_reading(ctx), now=now())
-    assets = MapAssets(
-        leaflet_js=shipped_text("vendor/leaflet.js"),
-        leaflet_css=shipped_text("vendor/leaflet.css"),
-        cluster_js=shipped_text("vendor/leaflet.markercluster.js"),
-        cluster_css=shipped_text("vendor/leaflet.markercluster.css"),
-        coast=shipped_text("coast.geojson"),
-        coast_world=shipped_text("coast_world.geojson"),
-        licences="\n\n".join(shipped_text(f"vendor/{name}.LICENSE.txt") for name in LICENSED),
-    )
-    page = render_map(site, assets)
+    words = _rules(ctx, rules) if rules else ""
+    site = publish_site(open_for_reading(ctx), now=now(), read_position=read_position if as_site else None)
+    if as_site:
+        files = _site_files(site, rules=words, language=language)
+        _write_folder(out, files)
+        size = sum(len(file.content) for file in files)
+        if as_json:
+            told = {"folder": str(out), "files": [file.path for file in files], "modules": len(site.modules)}
+            print_json(told | {"areas": len(site.areas), "bytes": size})
+            return
+        click.echo(
+            f"Wrote {out} with {len(site.modules)} modules in {len(site.areas)} areas"
+            f" ({len(files)} files, {size / 1e6:.2f} MB)."
+        )
+        click.echo("Serve it by https, so that phones may keep it for use without a network.")
+        return
+    page = render_map(site, _assets(), language=language)
     path = write_file(out, page.encode())
     if as_json:
         print_json({"file": str(path), "modules": len(site.modules), "bytes": len(page.encode())})
         return
     click.echo(f"Wrote {path} with {len(site.modules)} modules ({len(page.encode()) / 1e6:.2f} MB).")
+
+
+def _assets() -> "MapAssets":
+    from registry.documents.map import MapAssets
+    from registry.storage.shipped import shipped_text
+
+    return MapAssets(
+        leaflet_js=shipped_text("vendor/leaflet.js"),
+        leaflet_css=shipped_text("vendor/leaflet.css"),
+        supercluster_js=shipped_text("vendor/supercluster.js"),
+        coast=shipped_text("coast.geojson"),
+        coast_world=shipped_text("coast_world.geojson"),
+        licences="\n\n".join(shipped_text(f"vendor/{name}.LICENSE.txt") for name in LICENSED),
+    )
+
+
+def _rules(ctx: click.Context, file: Path) -> str:
+    try:
+        return file.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        what = f"{file} cannot be read as text ({error.__class__.__name__}); save it as UTF-8."
+        raise click.BadParameter(what, ctx, param_hint="--rules") from error
+
+
+def _site_files(site: Any, *, rules: str, language: str) -> "tuple[SiteFile, ...]":
+    from registry.documents.offline_site import render_site
+    from registry.formats.geojson import write_geojson
+    from registry.formats.gpx import write_gpx
+    from registry.formats.kml import write_kml
+    from registry.formats.module_list import write_module_list
+    from registry.storage.shipped import shipped_path
+
+    return render_site(
+        site,
+        _assets(),
+        makers={
+            "gpx": write_gpx,
+            "kml": write_kml,
+            "geojson": lambda alone: write_geojson(alone).encode(),
+            "csv": write_module_list,
+        },
+        icons={name: shipped_path(name).read_bytes() for name in ICONS},
+        rules=rules,
+        language=language,
+    )
+
+
+def _write_folder(out: Path, files: "tuple[SiteFile, ...]") -> None:
+    from registry.documents.offline_site import NAMES
+    from registry.storage.files import write_file
+    from registry.storage.new_folder import new_folder
+
+    with new_folder(out, names=NAMES) as draft:
+        for folder in sorted({str(Path(file.path).parent) for file in files} - {"."}):
+            (draft / folder).mkdir()
+        for file in files:
+            write_file(draft / file.path, file.content)

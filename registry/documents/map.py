@@ -2,51 +2,39 @@
 The public map: one page that opens from disk, needs no network and names nobody without consent.
 
 The layers are made by folium from numbers alone. It reads what its elements hold as templates, twice, so
-typed text would be executed there; every typed word goes into the page by :func:`_page`, escaped.
+typed text would be executed there; every typed word goes into the page by :func:`_page`, escaped. Modules are
+no layer of folium: the page draws those in sight, from columns, so that a hundred thousand stay quick.
 """
 
-import base64
-import hashlib
 import json
 import math
 import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
 import shapely
-from shapely import affinity
 from shapely.geometry.base import BaseGeometry, BaseMultipartGeometry
 
-from registry.measure.digits import (
-    Notation,
-    coordinate_decimals,
-    metres_decimals,
-    split_degrees,
-    split_minutes,
-    u95_rounded_up_m,
-)
+from registry.documents.map_coast import Box, coast_layer
+from registry.documents.map_words import attribute_words, catalogues, fill, language_options, told, worded
+from registry.documents.public_page import as_json, as_script, assembled, own_file, policy, typed_words
+from registry.documents.public_values import decimal_pair, depth_text, measured, plotter_text
 from registry.records.public_site import PublicModule, PublicSite
 
-__all__ = ["MapAssets", "render_map"]
+__all__ = ["MapAssets", "Served", "frame_name", "render_map"]
 
-#: Rows in the table of positions; beyond them it only slows the page: search and GPX hold every module.
+#: Rows of the list that stand in the page for a browser without scripts.
 TABLE_ROWS = 5000
-#: Rows up to which the table stands open; a longer one is laid out when it is asked for, or printed.
-OPEN_ROWS = 200
-#: Bytes of coast that a page may carry.
-COAST_BYTES = 400_000
-#: Least distance from the site to the edge of the detailed coast. Units: degrees of latitude.
-COAST_MARGIN_DEG = 2.0
 #: One pixel is then about 2 cm, so that neighbours a module apart stand apart.
 MAX_ZOOM = 22
 #: How the whole site is fitted into the map, in Leaflet's words.
 FIT = {"padding": [24, 24], "maxZoom": 19, "animate": False}
-FOOT_M = 0.3048
+#: Degrees are kept to a tenth of a millimetre and written with the digits that R95 supports.
+STORED_DECIMALS = 9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,8 +43,7 @@ class MapAssets:
 
     leaflet_js: str
     leaflet_css: str
-    cluster_js: str
-    cluster_css: str
+    supercluster_js: str
     #: GeoJSON FeatureCollections of land, each feature with its bbox: in detail, and the world in outline.
     coast: str
     coast_world: str
@@ -64,7 +51,21 @@ class MapAssets:
     licences: str
 
 
-def render_map(site: PublicSite, assets: MapAssets) -> str:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Served:
+    """What lies beside a map that is one page of a folder."""
+
+    #: The page of each area, in the order of the areas.
+    pages: tuple[str, ...]
+    #: File and the key of what it is called.
+    downloads: tuple[tuple[str, str], ...]
+    #: Markup of the head that makes the page one that can be installed.
+    head: str
+
+
+def render_map(
+    site: PublicSite, assets: MapAssets, *, language: str = "en", served: Served | None = None
+) -> str:
     """
     Draw a site as one HTML page.
 
@@ -74,6 +75,10 @@ def render_map(site: PublicSite, assets: MapAssets) -> str:
         What the public may see. What lies beyond the 180th meridian is drawn beside the rest.
     assets : MapAssets
         The scripts, styles and coast that go into the page.
+    language : str
+        Of a reader whose browser runs no script or asks for none of the page's languages.
+    served : Served, optional
+        What lies beside the page; None for a page that is one file.
 
     Returns
     -------
@@ -86,21 +91,18 @@ def render_map(site: PublicSite, assets: MapAssets) -> str:
     A policy in the page lets it load nothing and run only the scripts it was made with.
     """
     middle_deg = _middle_lon(site)
-    module_lons = [_beside(float(_decimal(module)[1]), middle_deg) for module in site.modules]
+    module_lons = [_beside(module.lon_deg, middle_deg) for module in site.modules]
     areas = [_shape_beside(area.shape, middle_deg) for area in site.areas]
     keep_outs = [_shape_beside(keep_out.shape, middle_deg) for keep_out in site.keep_outs]
     bounds = _bounds(site, module_lons, [*areas, *keep_outs])
     layers = _layers(
-        coast=_coast(assets, bounds, middle_deg),
+        coast=coast_layer(assets.coast, assets.coast_world, bounds, middle_deg),
         areas=_collection(areas),
         keep_outs=_collection(keep_outs),
-        modules=[
-            [float(_decimal(module)[0]), lon, row]
-            for row, (module, lon) in enumerate(zip(site.modules, module_lons, strict=True))
-        ],
         bounds=bounds,
     )
-    return _page(site, assets, layers, bounds, middle_deg)
+    data = _site_data(site, bounds, middle_deg, served)
+    return _page(site, assets, layers, data, language=language, served=served)
 
 
 def _middle_lon(site: PublicSite) -> float:
@@ -132,9 +134,7 @@ def _shape_beside(shape: BaseGeometry, middle_deg: float) -> BaseGeometry:
     return shapely.transform(shape, lambda lonlat: np.round(lonlat + np.array([turn, 0.0]), 7))
 
 
-def _bounds(
-    site: PublicSite, module_lons: Iterable[float], shapes: Iterable[BaseGeometry]
-) -> tuple[float, float, float, float] | None:
+def _bounds(site: PublicSite, module_lons: Iterable[float], shapes: Iterable[BaseGeometry]) -> Box | None:
     """West, south, east and north of everything shown, None for an empty site. Units: degrees."""
     boxes = [shape.bounds for shape in shapes if not shape.is_empty]
     boxes += [(lon, m.lat_deg, lon, m.lat_deg) for lon, m in zip(module_lons, site.modules, strict=True)]
@@ -160,77 +160,21 @@ def _geometry(shape: BaseGeometry) -> Any:
     return json.loads(shapely.to_geojson(shape))
 
 
-def _coast(
-    assets: MapAssets, bounds: tuple[float, float, float, float] | None, middle_deg: float
-) -> dict[str, Any]:
-    """Land as GeoJSON: in detail around the site, in outline over the rest of the world."""
-    west, south, east, north = bounds or (middle_deg, 0.0, middle_deg, 0.0)
-    margin = max(COAST_MARGIN_DEG, (north - south) / 2, (east - west) / 2)
-    margin_lon = min(margin / max(math.cos(math.radians((south + north) / 2)), 0.1), 30.0)
-    near = (
-        max(west - margin_lon, middle_deg - 180.0),
-        max(south - margin, -90.0),
-        min(east + margin_lon, middle_deg + 180.0),
-        min(north + margin, 90.0),
-    )
-    detail = _land(assets.coast, near)
-    world = _land(assets.coast_world, (middle_deg - 180.0, -90.0, middle_deg + 180.0, 90.0))
-    world = shapely.difference(world, shapely.box(*near))
-    shore = shapely.difference(detail.boundary, shapely.box(*near).boundary.buffer(1e-6))
-    tolerance_deg = 0.001
-    while True:
-        shapes = (world, shapely.simplify(detail, tolerance_deg), shapely.simplify(shore, tolerance_deg))
-        text = [
-            shapely.to_geojson(shapely.transform(shape, lambda lonlat: np.round(lonlat, 3)))
-            for shape in shapes
-        ]
-        if sum(map(len, text)) <= COAST_BYTES or tolerance_deg > 1.0:
-            break
-        tolerance_deg *= 2
-    return {
-        "type": "FeatureCollection",
-        "features": [
-            {"type": "Feature", "id": str(i), "properties": {"kind": kind}, "geometry": json.loads(geometry)}
-            for i, (kind, geometry) in enumerate(zip(("land", "land", "shore"), text, strict=True))
-            if json.loads(geometry)["coordinates"]
-        ],
-    }
-
-
-def _land(collection: str, box: tuple[float, float, float, float]) -> BaseGeometry:
-    """The land of a collection inside a box, whose longitudes may run past 180."""
-    west, south, east, north = box
-    pieces = []
-    for feature in json.loads(collection)["features"]:
-        left, bottom, right, top = feature["bbox"]
-        for turn in (-360, 0, 360):
-            if left + turn < east and right + turn > west and bottom < north and top > south:
-                tile = shapely.from_geojson(json.dumps(feature["geometry"]))
-                moved = affinity.translate(tile, xoff=turn)
-                pieces.append(shapely.clip_by_rect(moved, *box))
-    land = shapely.union_all(pieces) if pieces else shapely.MultiPolygon()
-    return shapely.MultiPolygon([part for part in shapely.get_parts(land) if part.geom_type == "Polygon"])
-
-
 def _layers(
     *,
     coast: dict[str, Any],
     areas: dict[str, Any],
     keep_outs: dict[str, Any],
-    modules: list[list[float]],
     bounds: tuple[float, float, float, float] | None,
 ) -> str:
     """The script that makes the map and its layers: numbers only, no word that a person typed."""
     import folium
-    from folium.plugins import FastMarkerCluster
     from folium.template import Template
 
     def named(element: Any, name: str) -> Any:
         """Give an element its own name instead of a random one; the classes, shared by all maps, stay."""
         element._id = name
         return element
-
-    cluster: Callable[..., Any] = FastMarkerCluster
 
     def styled(class_of: Callable[[Mapping[str, Any]], str]) -> Callable[[Mapping[str, Any]], dict[str, str]]:
         return lambda feature: {"className": class_of(feature)}
@@ -268,18 +212,6 @@ def _layers(
         ),
         named(folium.GeoJson(areas, style_function=styled(lambda _: "area")), "areas"),
         named(folium.GeoJson(keep_outs, style_function=styled(keep_out_class), marker=point), "keepouts"),
-        named(
-            cluster(
-                modules,
-                callback="moduleMarker",
-                icon_create_function="clusterIcon",
-                disableClusteringAtZoom=MAX_ZOOM,
-                maxClusterRadius=64,
-                showCoverageOnHover=False,
-                animate=False,
-            ),
-            "modules",
-        ),
     ):
         layer.add_to(chart)
     figure = chart.get_root()
@@ -291,192 +223,183 @@ def _page(
     site: PublicSite,
     assets: MapAssets,
     layers: str,
-    bounds: tuple[float, float, float, float] | None,
-    middle_deg: float,
+    data: Mapping[str, Any],
+    *,
+    language: str,
+    served: Served | None,
 ) -> str:
     """Put words, styles, data and scripts into the page, each escaped for where it stands."""
-    scripts = {
-        "leaflet": _script(assets.leaflet_js),
-        "cluster": _script(assets.cluster_js),
-        "geodesy": _script(_shipped("geodesy.js")),
-        "marks": _script(_shipped("marks.js")),
-        "layers": _script(layers),
-        "page": _script(_shipped("page.js")),
-    }
+    own = ["geodesy.js", "words.js"], ["marks.js", "page.js"]
+    scripts = [as_script(text) for text in (assets.leaflet_js, assets.supercluster_js)]
+    scripts += [as_script(own_file(name)) for name in own[0]]
+    scripts.append(as_script(layers))
+    scripts += [as_script(own_file(name)) for name in own[1]]
+    if served:
+        scripts.append(as_script(own_file("kept.js")))
     parts = {
-        **scripts,
-        "policy": _policy(scripts.values()),
-        "styles": "\n".join((assets.leaflet_css, assets.cluster_css, _shipped("page.css"))),
+        "language": language,
+        "languages": language_options(),
+        "policy": policy(scripts, served=served is not None),
+        "app": served.head if served else "",
+        "title": escape(fill(language, "title", data["values"])),
+        "styles": "\n".join((assets.leaflet_css, own_file("page.css"))),
         "programme": escape(site.programme),
-        "issued": site.issued_on.isoformat(),
-        "frame": escape(_frame(site)),
-        "datum": escape(site.chart_datum),
-        "areas": _area_list(site),
-        "table-note": _table_note(site),
-        "open": " open" if len(site.modules) <= OPEN_ROWS else "",
-        "rows": "\n".join(_table_row(site, module) for module in site.modules[:TABLE_ROWS]),
-        "site": _json(_site_data(site, bounds, middle_deg)),
+        "areas": _area_list(site, served),
+        "downloads": _downloads(served),
+        "table-note": f"<span {attribute_words('list-note', {'n': len(site.modules)})}></span>",
+        "rows": _without_scripts(site, language),
+        "about-page": "about-page-site" if served else "about-page-file",
+        "site": as_json(data),
+        "words": as_json(catalogues()),
+        "scripts": "\n".join(f"<script>{script}</script>" for script in scripts),
         "licences": f"<!--\n{assets.licences.replace('--', '- -')}\n-->",
     }
-    page = re.sub(r"<!--([a-z-]+)-->", lambda mark: parts[mark[1]], _shipped("page.html"))
-    return page.encode("utf-8", "replace").decode("utf-8")
+    template = own_file("page.html")
+    for name in ("areas", "downloads", "table-note", "about-page"):
+        template = template.replace(f"<!--{name}-->", parts.pop(name))
+    return assembled(worded(template, language, data["values"]), parts)
 
 
-def _shipped(name: str) -> str:
-    return files("registry.documents").joinpath("map_page", name).read_text(encoding="utf-8")
-
-
-def _script(text: str) -> str:
-    """A script as it may stand in a page: it closes no element, asks for no file and keeps its digest."""
-    text = re.sub(r"//# sourceMappingURL=\S+", "", text.replace("\r\n", "\n"))
-    return re.sub(r"<(?=/script|!--)", r"\\x3c", text, flags=re.IGNORECASE)
-
-
-def _policy(scripts: Iterable[str]) -> str:
-    """A content security policy: no request at all, and no script but these."""
-    digests = (base64.b64encode(hashlib.sha256(script.encode()).digest()).decode() for script in scripts)
-    allowed = " ".join(f"'sha256-{digest}'" for digest in digests)
-    nothing = "default-src 'none'; base-uri 'none'; form-action 'none'"
-    return f"{nothing}; img-src data:; style-src 'unsafe-inline'; script-src {allowed}"
-
-
-def _json(data: object) -> str:
-    """JSON that may stand inside an element of a page."""
-    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
-    return re.sub("[<>&\u2028\u2029]", lambda char: f"\\u{ord(char[0]):04x}", text)
-
-
-def _frame(site: PublicSite) -> str:
+def frame_name(site: PublicSite) -> str:
+    """Name the frame of every coordinate on a public page."""
     return f"WGS 84 (ITRF2020), epoch {site.epoch:.1f}"
 
 
 def _site_data(
-    site: PublicSite, bounds: tuple[float, float, float, float] | None, middle_deg: float
+    site: PublicSite, bounds: Box | None, middle_deg: float, served: Served | None
 ) -> dict[str, Any]:
-    """What the page's own script reads; modules are rows, in the order that page.js names."""
+    """What the page's own scripts read; modules are columns, in the order of their tags."""
     west, south, east, north = bounds or (0.0, 0.0, 0.0, 0.0)
+    places = _places(site)
+    days = sorted({module.placed_on.isoformat() for module in site.modules})
+    day_of = {day: i for i, day in enumerate(days)}
+    modules = sorted(site.modules, key=lambda module: _natural(module.tag))
+    depths = [depth_text(module.charted_depth_m, module.depth_u95_m) for module in modules]
     return {
-        "programme": site.programme,
         "file": re.sub(r"[^a-z0-9]+", "-", site.programme.lower()).strip("-")[:60] or "memorial-reef",
-        "frame": _frame(site),
-        "issued": site.issued_on.isoformat(),
         "middle": middle_deg,
         "fit": FIT,
         "bounds": [[south, west], [north, east]] if bounds else None,
-        "areas": [{"id": area.area_id, "permit": area.permit} for area in site.areas],
+        #: What sentences may name.
+        "values": {
+            "programme": site.programme,
+            "issued": site.issued_on.isoformat(),
+            "frame": frame_name(site),
+            "datum": site.chart_datum,
+        },
+        "areas": [
+            {"id": area.area_id, "permit": area.permit, "page": served.pages[i] if served else ""}
+            for i, area in enumerate(site.areas)
+        ],
         "keepOuts": [
             {"name": k.name, "kind": k.kind, "setback": f"{k.setback_m:.4g} m"} for k in site.keep_outs
         ],
-        "modules": [
-            [
-                module.tag,
-                module.name or "",
-                *_decimal(module),
-                _plotter(module),
-                _within(module),
-                _depth(module, site.chart_datum),
-                _relief(module),
-                module.placed_on.isoformat(),
-                module.area_id,
-            ]
-            for module in site.modules
-        ],
+        "places": [{"id": area_id, "datum": datum} for (area_id, _), datum in places.items()],
+        "days": days,
+        "modules": {
+            "tag": [module.tag for module in modules],
+            "name": [module.name or "" for module in modules],
+            "lat": [round(module.lat_deg, STORED_DECIMALS) + 0.0 for module in modules],
+            "lon": [round(module.lon_deg, STORED_DECIMALS) + 0.0 for module in modules],
+            "r95": [measured(module.r95_m) for module in modules],
+            "depth": [depth.depth for depth in depths],
+            "u95": [depth.u95 for depth in depths],
+            "feet": [depth.feet for depth in depths],
+            "relief": [_relief(module) for module in modules],
+            "placed": [day_of[module.placed_on.isoformat()] for module in modules],
+            "place": _numbered(places, modules),
+        },
     }
 
 
-def _area_list(site: PublicSite) -> str:
+def _places(site: PublicSite) -> dict[tuple[str, str], str]:
+    """Give the datum of the depths at each area and permit that a module names."""
+    datums = {(area.area_id, area.permit): area.chart_datum for area in site.areas}
+    named = dict.fromkeys((module.area_id, module.permit) for module in site.modules)
+    return {place: datums.get(place) or site.chart_datum for place in named}
+
+
+def _numbered(places: Mapping[tuple[str, str], str], modules: Sequence[PublicModule]) -> list[int]:
+    number = {place: i for i, place in enumerate(places)}
+    return [number[module.area_id, module.permit] for module in modules]
+
+
+def _natural(tag: str) -> list[tuple[int, str]]:
+    """Order tags as people do: MC-9 before MC-10."""
+    parts = re.split(r"([0-9]+)", tag)
+    return [(int(part), "") if i % 2 else (0, part) for i, part in enumerate(parts)]
+
+
+def _area_list(site: PublicSite, served: Served | None) -> str:
     """Areas and keep-outs as links that the page's script leads to their place."""
-    counts = Counter(module.area_id for module in site.modules)
-    items = [
-        f'<li><a href="#map_reef" data-group="area" data-i="{i}">{_words(area.area_id)}</a> '
-        f"<span>permit {_words(area.permit)}, {_modules(counts[area.area_id])}</span></li>"
-        for i, area in enumerate(site.areas)
-    ]
-    items += [
-        f'<li><a href="#map_reef" data-group="keepout" data-i="{i}">{_words(keep_out.name)}</a> '
-        f"<span>keep-out, {_words(keep_out.kind)}, setback {keep_out.setback_m:.4g} m</span></li>"
-        for i, keep_out in enumerate(site.keep_outs)
-    ]
+    counts = Counter((module.area_id, module.permit) for module in site.modules)
+    items = []
+    for i, area in enumerate(site.areas):
+        values = {"permit": area.permit, "n": counts[area.area_id, area.permit]}
+        link = f'<a href="#map_reef" data-group="area" data-i="{i}">{typed_words(area.area_id)}</a> '
+        if served:
+            link += f'<a class="page" href="{escape(served.pages[i])}" {attribute_words("site-page")}></a> '
+        items.append(f"<li>{link}<span {attribute_words('area-line', values)}></span></li>")
+    for i, keep_out in enumerate(site.keep_outs):
+        values = {"kind": keep_out.kind, "setback": f"{keep_out.setback_m:.4g} m"}
+        link = f'<a href="#map_reef" data-group="keepout" data-i="{i}">{typed_words(keep_out.name)}</a> '
+        items.append(f"<li>{link}<span {attribute_words('keepout-line', values)}></span></li>")
     return "\n".join(items)
 
 
-def _words(typed: str) -> str:
-    """Typed words as they may stand in a page; a script of another direction does not turn what follows."""
-    return escape(typed) if typed.isascii() else f"<bdi>{escape(typed)}</bdi>"
-
-
-def _modules(count: int) -> str:
-    return f"{count} module{'' if count == 1 else 's'}"
-
-
-def _table_note(site: PublicSite) -> str:
-    count = len(site.modules)
-    note = f"{_modules(count)}, positions in {escape(_frame(site))}."
-    if count > TABLE_ROWS:
-        note += f" The first {TABLE_ROWS} stand here; search and the file for a plotter hold them all."
-    return note
-
-
-def _table_row(site: PublicSite, module: PublicModule) -> str:
-    lat, lon = _decimal(module)
-    cells = (
-        _words(module.name) if module.name else "",
-        _plotter(module),
-        f"{lat}, {lon}",
-        f"{_within(module)} m",
-        escape(_depth(module, "")),
-        escape(_relief(module)),
-        module.placed_on.isoformat(),
-        _words(module.area_id),
+def _downloads(served: Served | None) -> str:
+    if not served:
+        return ""
+    links = "\n".join(
+        f'<li><a href="{escape(file)}" download {attribute_words(key)}></a></li>'
+        for file, key in served.downloads
     )
-    head = f'<tr><th scope="row"><a href="#map_reef">{_words(module.tag)}</a>'
-    return head + "".join(f"<td>{cell}" for cell in cells)
+    head = f'<h2 id="downloads-title" {attribute_words("downloads")}></h2>'
+    note = f'<p class="aside-note" {attribute_words("downloads-all")}></p>'
+    return (
+        f'<section aria-labelledby="downloads-title">{head}{note}<ul class="downloads">{links}</ul></section>'
+    )
 
 
-def _decimal(module: PublicModule) -> tuple[str, str]:
-    """Latitude and longitude in decimal degrees, with the digits that R95 supports."""
-    decimals = coordinate_decimals(Notation.DEGREES, module.r95_m)
-    signed = []
-    for degrees in (module.lat_deg, module.lon_deg):
-        text = split_degrees(degrees, decimals)
-        # Longitude runs up to 180 but never reaches it.
-        below = float(text) != 0 and (degrees < 0 or float(text) == 180)
-        signed.append("-" + text if below else text)
-    return signed[0], signed[1]
+def _without_scripts(site: PublicSite, language: str) -> str:
+    """The list as a table for browsers that run no script."""
+    modules = sorted(site.modules, key=lambda module: _natural(module.tag))
+    places = _places(site)
+    rows = "\n".join(
+        _table_row(module, places[module.area_id, module.permit], language) for module in modules[:TABLE_ROWS]
+    )
+    names = ("tag", "name", "position", "position", "within", "depth", "height", "placed", "area")
+    head = "".join(f'<th scope="col">{escape(fill(language, name, {}))}</th>' for name in names)
+    note = ""
+    if len(modules) > TABLE_ROWS:
+        note = f"<p>{escape(fill(language, 'list-cut', {'most': TABLE_ROWS}))}</p>"
+    return f'{note}<table class="plain"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'
 
 
-def _plotter(module: PublicModule) -> str:
-    """The position as a plotter takes it, "34 01.250 N 077 20.110 W"."""
-    decimals = coordinate_decimals(Notation.MINUTES, module.r95_m)
-    lat, lon = split_minutes(module.lat_deg, decimals), split_minutes(module.lon_deg, decimals)
-    north_south = "S" if module.lat_deg < 0 and lat.degrees + float(lat.minutes) > 0 else "N"
-    below = module.lon_deg < 0 and lon.degrees + float(lon.minutes) > 0
-    east_west = "W" if below or lon.degrees == 180 else "E"
-    return f"{lat.degrees:02d} {lat.minutes} {north_south} {lon.degrees:03d} {lon.minutes} {east_west}"
+def _table_row(module: PublicModule, datum: str, language: str) -> str:
+    cells = (
+        typed_words(module.name) if module.name else "",
+        plotter_text(module.lat_deg, module.lon_deg, module.r95_m),
+        ", ".join(decimal_pair(module.lat_deg, module.lon_deg, module.r95_m)),
+        told(language, f"{measured(module.r95_m)} m"),
+        escape(_depth(module, datum, language)),
+        told(language, f"{_relief(module)} m") if module.relief_m is not None else "",
+        module.placed_on.isoformat(),
+        typed_words(module.area_id),
+    )
+    head = f'<tr><th scope="row">{typed_words(module.tag)}</th>'
+    return head + "".join(f"<td>{cell}</td>" for cell in cells) + "</tr>"
 
 
-def _measured(value: float, u95: float | None = None) -> str:
-    """A length, or with no second value its own uncertainty, in the digits that the uncertainty supports."""
-    decimals = metres_decimals(value if u95 is None else u95)
-    return f"{u95_rounded_up_m(value) if u95 is None else value:.{decimals}f}"
-
-
-def _within(module: PublicModule) -> str:
-    """R95 in metres, rounded up: it never claims more than is known."""
-    return _measured(module.r95_m)
-
-
-def _depth(module: PublicModule, datum: str) -> str:
-    """Charted depth with its uncertainty, in metres, and in feet as far as that supports."""
-    if module.charted_depth_m is None:
-        return "not measured"
-    below = f" below {datum}" if datum else ""
-    if not module.depth_u95_m:
-        return f"about {module.charted_depth_m:.0f} m{below}, uncertainty unknown"
-    depth_m, u95_m = module.charted_depth_m, module.depth_u95_m
-    feet = _measured(depth_m / FOOT_M, u95_m / FOOT_M)
-    return f"{_measured(depth_m, u95_m)} m ± {_measured(u95_m)} m{below} ({feet} ft)"
+def _depth(module: PublicModule, datum: str, language: str) -> str:
+    """Say charted depth with its uncertainty, in metres, and in feet as far as that supports."""
+    text = depth_text(module.charted_depth_m, module.depth_u95_m)
+    if not text.depth:
+        return fill(language, "not-measured", {})
+    kind = "depth-about" if not text.u95 else "depth"
+    key = f"{kind}-below" if datum else kind if kind == "depth-about" else "depth-plain"
+    return fill(language, key, {"depth": text.depth, "u95": text.u95, "feet": text.feet, "datum": datum})
 
 
 def _relief(module: PublicModule) -> str:
-    return "" if module.relief_m is None else f"{module.relief_m:.4g} m"
+    return "" if module.relief_m is None else f"{module.relief_m:.4g}"

@@ -6,7 +6,15 @@ from typing import Any
 from shapely import LineString, Point, Polygon
 
 from registry.documents.map import MapAssets
-from registry.records.public_site import PublicArea, PublicKeepOut, PublicModule, PublicSite
+from registry.records.public_site import (
+    PublicArea,
+    PublicClearance,
+    PublicCondition,
+    PublicCorner,
+    PublicKeepOut,
+    PublicModule,
+    PublicSite,
+)
 from registry.storage.shipped import shipped_text
 
 NAMES = ("Ada Brightwater", "Tomás Fennel", "Wren Oakley", "Ines Calloway", None)
@@ -23,12 +31,11 @@ HOSTILE = (
 
 def map_assets() -> MapAssets:
     """Everything as it ships."""
-    licences = ("leaflet", "leaflet.markercluster", "world-atlas")
+    licences = ("leaflet", "supercluster", "world-atlas")
     return MapAssets(
         leaflet_js=shipped_text("vendor/leaflet.js"),
         leaflet_css=shipped_text("vendor/leaflet.css"),
-        cluster_js=shipped_text("vendor/leaflet.markercluster.js"),
-        cluster_css=shipped_text("vendor/leaflet.markercluster.css"),
+        supercluster_js=shipped_text("vendor/supercluster.js"),
         coast=shipped_text("coast.geojson"),
         coast_world=shipped_text("coast_world.geojson"),
         licences="\n\n".join(shipped_text(f"vendor/{name}.LICENSE.txt") for name in licences),
@@ -48,6 +55,7 @@ def a_module(**changes: Any) -> PublicModule:
         "relief_m": 1.5,
         "placed_on": date(2026, 5, 4),
         "area_id": "Gannet Patch",
+        "permit": "HB-0417",
     }
     return PublicModule(**(values | changes))
 
@@ -56,6 +64,41 @@ def patch(west_deg: float, south_deg: float) -> Polygon:
     """A leaning four-sided area some 500 m across."""
     w, s = west_deg, south_deg
     return Polygon([(w, s), (w + 0.006, s + 0.0002), (w + 0.0062, s + 0.004), (w + 0.0003, s + 0.0042)])
+
+
+def an_area(**changes: Any) -> PublicArea:
+    """Gannet Patch with all that a permit says of it."""
+    values: dict[str, Any] = {
+        "area_id": "Gannet Patch",
+        "permit": "HB-0417",
+        "shape": patch(-77.337, 34.019),
+        "authority": "Harbour Bay Coastal Office",
+        "valid_from": date(2024, 5, 1),
+        "valid_to": date(2034, 4, 30),
+        "chart_datum": "MLLW",
+        "stated_in": "NAD83(2011)",
+        "corners": (
+            PublicCorner(
+                ring="outline",
+                number=1,
+                written="34 01.400 N 077 20.400 W",
+                lat_deg=34.02334,
+                lon_deg=-77.34001,
+                resolution_m=1.86,
+            ),
+        ),
+        "conditions": (
+            PublicCondition(rule="spacing", limits=(("least", "6.0 m"),), cite="Special condition 4"),
+            PublicCondition(
+                rule="depth-band",
+                limits=(("greatest", "80 ft"), ("least", "55 ft")),
+                cite="Special condition 3",
+            ),
+            PublicCondition(rule="module-type", limits=(("types", "hump-60,hump-90"),), cite="Appendix B"),
+        ),
+        "clearance": PublicClearance(value_m=18.17, u95_m=0.63),
+    }
+    return PublicArea(**(values | changes))
 
 
 def a_site(
@@ -77,6 +120,7 @@ def a_site(
                 lon_deg=(lon + 180) % 360 - 180,
                 r95_m=(1.32, 2.1, 6.0)[i % 3],
                 area_id=names[i % 2],
+                permit=("HB-0417", "HB-0522")[i % 2],
             )
         )
     values: dict[str, Any] = {
@@ -119,7 +163,7 @@ def a_hostile_site() -> PublicSite:
     """Every typed word is one that would break a page."""
     first = HOSTILE[0]
     modules = tuple(
-        a_module(tag=f"T{i} {text}", name=text, area_id=text, lat_deg=34.0205 + i * 0.0004)
+        a_module(tag=f"T{i} {text}", name=text, area_id=text, permit=text, lat_deg=34.0205 + i * 0.0004)
         for i, text in enumerate(HOSTILE)
     )
     return PublicSite(
@@ -127,7 +171,7 @@ def a_hostile_site() -> PublicSite:
         chart_datum=first,
         epoch=2026.9,
         issued_on=date(2026, 11, 25),
-        areas=tuple(PublicArea(area_id=text, permit=text, shape=patch(-77.337, 34.019)) for text in HOSTILE),
+        areas=tuple(an_area(area_id=text, permit=text, authority=text) for text in HOSTILE),
         keep_outs=tuple(
             PublicKeepOut(name=text, kind=text, setback_m=5.0, shape=patch(-77.32, 34.019))
             for text in HOSTILE

@@ -18,6 +18,8 @@ from playwright.sync_api import expect
 from pyproj import Geod
 
 from registry.documents.map import render_map
+from registry.documents.public_values import decimal_pair, plotter_text
+from registry.measure.digits import Notation, coordinate_decimals
 from tests.documents.browser import needs_chromium, open_chromium, open_page
 from tests.documents.map_sites import HOSTILE, a_hostile_site, a_module, a_site, map_assets
 
@@ -100,7 +102,6 @@ def test_popup_tells_one_module(show):
         "Ada Brightwater",
         "MC-0001",
         "34 01.250 N 077 20.110 W",
-        "34.02083, -77.33517",
         "within 6.0 m (95 %)",
         "19.68 m ± 0.31 m below MLLW (64.6 ft)",
         "2026-05-04",
@@ -155,7 +156,7 @@ def test_search_is_answered_by_the_keyboard_alone(show):
     page.locator("#find").focus()
     page.keyboard.type("tomas")
     page.keyboard.press("Enter")
-    first = page.evaluate("site.modules.find((row) => row.join().includes('Tom'))[0]")
+    first = page.evaluate("site.modules.tag[site.modules.name.findIndex((name) => name.includes('Tom'))]")
     assert first in page.locator(".about-module").inner_text()
     assert page.locator(".about-module").evaluate("it => it === document.activeElement")
     assert page.locator("#found li").count() == 0
@@ -201,10 +202,10 @@ def test_copy_works_with_and_without_a_clipboard(show, clipboard):
         clipboard,
     )
     page.locator(".module").click()
-    page.locator(".about-module button", has_text="Copy minutes").click()
-    expect(page.locator("#say")).to_contain_text("copied")
+    page.locator(".about-module button", has_text="Copy position").click()
+    expect(page.locator("#say")).to_contain_text("Copied")
     assert page.evaluate("window.kept") == ["34 01.250 N 077 20.110 W"]
-    assert "copied: 34 01.250 N 077 20.110 W" in page.locator("#say").inner_text()
+    assert "Copied: 34 01.250 N 077 20.110 W" in page.locator("#say").inner_text()
 
 
 def test_measuring_between_two_modules_is_the_geodesic(show):
@@ -276,17 +277,62 @@ def test_nearly_opposite_places_get_no_number(show):
         ("plotterText(-0.00000001, 0.00000001, 3)", "00 00.000 N 000 00.000 E"),
         ("plotterText(-12.5, 181.5, 0)", "12 30 S 178 30 W"),
         ("plotterText(-12.5, 179.9999999, 2)", "12 30.00 S 180 00.00 W"),
-        ("bearingText(359.7)", "000° true"),
-        ("bearingText(7.2)", "007° true"),
+        ("bearingText(359.7)", "000"),
+        ("bearingText(7.2)", "007"),
+        ("positionText(34.0208333, -77.3351667, 'dms', 1)", "34 01 15.0 N 077 20 06.6 W"),
+        ("positionText(33.99999999, -76.99999999, 'dms', 1)", "34 00 00.0 N 077 00 00.0 W"),
+        ("positionText(-12.5, 179.99999999, 'dd', 5)", "-12.50000, -180.00000"),
+        ("positionText(-0.00000001, 0.00000001, 'dd', 5)", "0.00000, 0.00000"),
         ("lengthText(12.34, 0.5)", "12.3 m"),
         ("lengthText(12.34, 6)", "12 m"),
         ("lengthText(18520, 6)", "18.52 km (10.00 NM)"),
-        ("minuteDecimals(1.5)", 3),
-        ("minuteDecimals(5000)", 0),
+        ("pointedDecimals('ddm', 1.5)", 3),
+        ("pointedDecimals('ddm', 5000)", 0),
+        ("pointedDecimals('dd', 1.5)", 4),
+        (
+            "typedPosition('34 01.250 N 077 20.110 W').map((it) => it.toFixed(6)).join()",
+            "34.020833,-77.335167",
+        ),
+        (
+            "typedPosition('34°01′15″ S, 77°20′06.6″E').map((it) => it.toFixed(6)).join()",
+            "-34.020833,77.335167",
+        ),
+        ("typedPosition(' -34.0208, 77.3352 ').join()", "-34.0208,77.3352"),
+        # Read in two ways, or in none: nothing is guessed.
+        ("typedPosition('34 77')", None),
+        ("typedPosition('34,0208 N 77,3352 W')", None),
+        ("typedPosition('34 61.0 N 077 20.1 W')", None),
+        ("typedPosition('34 01.250 077 20.110')", None),
+        ("typedPosition('34 01.250 N 077 20.110 O')", None),
+        ("typedPosition('91.0, 12.0')", None),
+        ("typedPosition('34.5 01 N 077 20.110 W')", None),
     ],
 )
 def test_written_numbers(show, call, text):
     assert show(a_site(0)).evaluate(call) == text
+
+
+def test_coordinates_are_written_as_everywhere_else(show):
+    """What the page writes by itself against `registry.measure.digits`, in the three notations."""
+    page = show(a_site(0))
+    random = np.random.default_rng(20261127)
+    lats, lons = random.uniform(-90, 90, 3000).round(9), random.uniform(-180, 180, 3000).round(9)
+    radii = (10.0 ** random.uniform(-1, 3, 3000)).round(1) + 0.1
+    places = np.column_stack((lats, lons, radii)).tolist()
+    written = page.evaluate(
+        """places => places.map(([lat, lon, r95]) =>
+          ["dd", "ddm"].map((form) => positionText(lat, lon, form, coordinateDecimals(form, r95))))""",
+        places,
+    )
+    for (lat, lon, r95), (dd, ddm) in zip(places, written, strict=True):
+        assert dd == ", ".join(decimal_pair(lat, lon, r95))
+        # Exactly between two last digits, as a stored coordinate may be, either is as near.
+        unit = 60 * 10 ** coordinate_decimals(Notation.MINUTES, r95)
+        between = any(abs(abs(angle) * unit % 1 - 0.5) < 1e-3 for angle in (lat, lon))
+        assert between or ddm == plotter_text(lat, lon, r95)
+    # A second is a sixtieth of a minute, so it takes two decimals fewer to say as much, or one.
+    decimals = page.evaluate("radii => radii.map((r95) => coordinateDecimals('dms', r95))", radii.tolist())
+    assert decimals == [coordinate_decimals(Notation.SECONDS, r95) for r95 in radii.tolist()]
 
 
 def test_minutes_never_read_sixty(show):
@@ -416,7 +462,7 @@ def test_a_device_that_cannot_tell_is_answered_politely(show, code, words):
     page = show(a_site(1))
     page.evaluate(
         """code => Object.defineProperty(navigator, "geolocation",
-          { value: code ? { getCurrentPosition: (good, bad) => bad({ code }) } : undefined, configurable: true })""",
+          { value: code ? { watchPosition: (good, bad) => { bad({ code }); return 1; }, clearWatch: () => {} } : undefined, configurable: true })""",
         code,
     )
     page.click("#locate")
@@ -448,7 +494,7 @@ def test_a_phone_needs_no_sideways_scroll_and_has_large_targets(show, site):
     page = show(site, **PHONE)
     assert page.evaluate("document.documentElement.scrollWidth") == 375
     small = page.evaluate(
-        """() => [...document.querySelectorAll("button, input[type=search], .legend label, .leaflet-bar a")]
+        """() => [...document.querySelectorAll("button, select, input[type=search], .legend label, .leaflet-bar a, .areas a")]
           .filter((it) => it.offsetParent && (it.offsetHeight < 44 || it.offsetWidth < 44)).map((it) => it.outerHTML)"""
     )
     assert small == []
@@ -469,20 +515,22 @@ def test_popup_fits_a_phone(show):
 
 def test_without_scripts_the_table_still_tells_everything(show):
     page = show(a_site(3), **DESKTOP, java_script_enabled=False)
-    assert "Every position is in the table below" in page.locator("noscript").inner_text()
-    assert page.locator("#rows tr").count() == 3
+    assert "Every position is in the list below" in page.locator("#map_reef noscript").inner_text()
+    assert page.locator("table.plain tbody tr").count() == 3
+    assert page.locator("#list-box").is_hidden()
     assert page.locator("#tools").is_hidden()
 
 
 def test_paper_gets_the_whole_view_and_the_table_and_no_buttons(show):
     page = show(a_site(201))
-    assert not page.locator("#rows tr").first.is_visible()
+    assert page.locator("#rows tr").count() == 25
     before = page.evaluate("[map_reef.getCenter(), map_reef.getZoom()]")
     page.evaluate("""() => { window.addEventListener("beforeprint", () => {
-      window.paper = map_reef.getBounds().contains(fast_marker_cluster_modules.getBounds()); }); }""")
+      window.paper = [map_reef.getBounds().contains(site.bounds), byId("rows").children.length]; }); }""")
     assert page.pdf(format="A4").startswith(b"%PDF")
-    assert page.evaluate("window.paper") is True
+    assert page.evaluate("window.paper") == [True, 201]
     assert page.evaluate("[map_reef.getCenter(), map_reef.getZoom()]") == before
+    assert page.locator("#rows tr").count() == 25
     page.emulate_media(media="print")
     assert page.locator("#rows tr").first.is_visible()
     assert page.locator("#gpx").is_hidden()
@@ -492,7 +540,9 @@ def test_paper_gets_the_whole_view_and_the_table_and_no_buttons(show):
 def test_a_hundred_thousand_modules_still_open(show):
     page = show(a_site(100_000))
     page.wait_for_selector(".cluster", timeout=60_000)
-    assert page.locator("#count").inner_text() == "100000 modules"
+    assert page.locator("#count").inner_text() == "100,000 modules"
+    # What is out of sight is not drawn.
+    assert page.locator(".cluster, .module").count() < 1000
     find(page, "MC-99999")
     page.wait_for_selector("#found li", timeout=20_000)
     page.locator("#found button").first.click()

@@ -42,8 +42,9 @@ function geodesic(lat1_deg, lon1_deg, lat2_deg, lon2_deg) {
   return null;
 }
 
-/** Longitude brought into [-180, 180). */
+/** Longitude brought into [-180, 180); one that lies there keeps every digit. */
 function wrapped(lon_deg) {
+  if (lon_deg >= -180 && lon_deg < 180) return lon_deg;
   return ((lon_deg + 180) % 360 + 360) % 360 - 180;
 }
 
@@ -55,16 +56,72 @@ function degreesMinutes(angle_deg, decimals, letters, width) {
   return `${String(degrees).padStart(width, "0")} ${text} ${angle_deg < 0 && total > 0 ? letters[1] : letters[0]}`;
 }
 
-/** A position as a plotter takes it, "34 01.250 N 077 20.110 W". */
-function plotterText(lat_deg, lon_deg, decimals) {
-  let lon = wrapped(lon_deg);
-  if (lon > 0 && Math.round(lon * 60 * 10 ** decimals) === 10800 * 10 ** decimals) lon = -180;
-  return `${degreesMinutes(lat_deg, decimals, "NS", 2)} ${degreesMinutes(lon, decimals, "EW", 3)}`;
+/** One angle as degrees, minutes and seconds, "34 01 15.0 N"; rounded once, so nothing ever reads 60. */
+function degreesMinutesSeconds(angle_deg, decimals, letters, width) {
+  const unit = 10 ** decimals, total = Math.round(Math.abs(angle_deg) * 3600 * unit);
+  const degrees = Math.floor(total / (3600 * unit)), rest = total - degrees * 3600 * unit;
+  const minutes = Math.floor(rest / (60 * unit)), seconds = (rest - minutes * 60 * unit) / unit;
+  const parts = [String(degrees).padStart(width, "0"), String(minutes).padStart(2, "0"), seconds.toFixed(decimals).padStart(decimals ? 3 + decimals : 2, "0")];
+  return `${parts.join(" ")} ${angle_deg < 0 && total > 0 ? letters[1] : letters[0]}`;
 }
 
-/** Decimals of a minute that a resolution in metres supports: the last digit is no finer than it. */
-function minuteDecimals(resolution_m) {
-  return Math.min(4, Math.max(0, Math.floor(Math.log10(1852 / resolution_m))));
+/** Longitude brought into [-180, 180), also where the digits it is written with would round it up to 180. */
+function writable(lon_deg, parts, decimals) {
+  const lon = wrapped(lon_deg), unit = parts * 10 ** decimals;
+  return lon > 0 && Math.round(lon * unit) === 180 * unit ? -180 : lon;
+}
+
+/** A position as a plotter takes it, "34 01.250 N 077 20.110 W". */
+function plotterText(lat_deg, lon_deg, decimals) {
+  return `${degreesMinutes(lat_deg, decimals, "NS", 2)} ${degreesMinutes(writable(lon_deg, 60, decimals), decimals, "EW", 3)}`;
+}
+
+/** Latitude and longitude in decimal degrees, each a text; nothing reads -0. */
+function decimalPair(lat_deg, lon_deg, decimals) {
+  return [lat_deg, writable(lon_deg, 1, decimals)].map((angle) => angle.toFixed(decimals).replace(/^-(?=[0.]*$)/, ""));
+}
+
+/** How many of its last parts a notation has in a degree. */
+const PARTS = { dd: 1, ddm: 60, dms: 3600 };
+
+/** A position in decimal degrees ("dd"), degrees and minutes ("ddm") or with seconds ("dms"). */
+function positionText(lat_deg, lon_deg, notation, decimals) {
+  if (notation === "dd") return decimalPair(lat_deg, lon_deg, decimals).join(", ");
+  if (notation === "ddm") return plotterText(lat_deg, lon_deg, decimals);
+  return `${degreesMinutesSeconds(lat_deg, decimals, "NS", 2)} ${degreesMinutesSeconds(writable(lon_deg, 3600, decimals), decimals, "EW", 3)}`;
+}
+
+/** The fewest decimals whose last unit, by the longest degree of 111,320 m, is at most a third of R95. */
+function coordinateDecimals(notation, r95_m) {
+  for (let decimals = 0; decimals < 9; decimals += 1)
+    if (111320 / PARTS[notation] / 10 ** decimals <= r95_m / 3) return decimals;
+  return 9;
+}
+
+/** Decimals that a resolution in metres supports where one points at a map: the last digit is no finer than it. */
+function pointedDecimals(notation, resolution_m) {
+  return Math.min(7, Math.max(0, Math.floor(Math.log10(111120 / PARTS[notation] / resolution_m))));
+}
+
+/**
+ * A position as a person types it: decimal degrees with signs, "34.0208, -77.3352", or parts with hemispheres,
+ * "34 01.250 N 077 20.110 W". Gives [latitude, longitude], or null for whatever could be read in two ways.
+ */
+function typedPosition(text) {
+  const plain = text.trim().toUpperCase().replace(/[\u00B0\u2032\u2033\u2019\u201D'":]/g, " ").replace(/\u2212/g, "-");
+  const decimal = /^([+-]?\d{1,2}\.\d+)\s*[,;\s]\s*([+-]?\d{1,3}\.\d+)$/.exec(plain);
+  if (decimal) return onEarth(Number(decimal[1]), Number(decimal[2]));
+  const side = "(\\d{1,3}(?:\\.\\d+)?|\\d{1,3}\\s+\\d{1,2}(?:\\.\\d+)?|\\d{1,3}\\s+\\d{1,2}\\s+\\d{1,2}(?:\\.\\d+)?)\\s*";
+  const lettered = new RegExp(`^${side}([NS])[\\s,;]*${side}([EW])$`).exec(plain);
+  if (!lettered) return null;
+  const [lat, lon] = [[lettered[1], lettered[2]], [lettered[3], lettered[4]]].map(([parts, letter]) => {
+    const [degrees, minutes = 0, seconds = 0] = parts.trim().split(/\s+/).map(Number);
+    return minutes < 60 && seconds < 60 ? (letter === "S" || letter === "W" ? -1 : 1) * (degrees + minutes / 60 + seconds / 3600) : NaN;
+  });
+  return onEarth(lat, lon);
+}
+function onEarth(lat_deg, lon_deg) {
+  return Math.abs(lat_deg) <= 90 && Math.abs(lon_deg) <= 180 ? [lat_deg, lon_deg] : null;
 }
 
 /** A length in metres and nautical miles, no finer than the resolution of what was pointed at. */
@@ -75,7 +132,7 @@ function lengthText(length_m, resolution_m) {
   return `${(length_m / 1000).toFixed(digits)} km (${(length_m / 1852).toFixed(digits)} NM)`;
 }
 
-/** A true bearing, "047° true"; 360 is written 000. */
+/** A true bearing in three figures, "047"; 360 is written 000. */
 function bearingText(bearing_deg) {
-  return `${String(Math.round(bearing_deg) % 360).padStart(3, "0")}° true`;
+  return String(Math.round(bearing_deg) % 360).padStart(3, "0");
 }
