@@ -277,7 +277,7 @@ def tell(folder: Path) -> int:
             "what was built, for office and chart; what to look at again, for the boat",
         ),
         ("papers/", "the draft of an as-built report, to be filled in and sent"),
-        ("certificates/", "signed papers for four families, and one tampered with"),
+        ("certificates/", "signed papers for four families, one also in Vietnamese, and one tampered with"),
         ("plaques/", "artwork for an engraver, every letter a path"),
         ("visits/", "a page to take aboard and its waypoints"),
         ("reef.html", "the public map, one file, no network"),

@@ -77,7 +77,7 @@ def test_the_demonstration_leaves_everything_it_names(shown):
         ".gpx", ".kml", ".geojson", ".csv", ".gpkg", ".zip",
     }  # fmt: skip
     papers = [path for path in (out / "certificates").glob("*.pdf") if path.name != "tampered.pdf"]
-    assert len(papers) == 4
+    assert len(papers) == 5
     assert list((out / "keys").glob("*.pem"))
 
 
