@@ -62,14 +62,10 @@ class Signer(Protocol):
 
 
 class Families(Protocol):
-    """What is held of families, apart from the registry; read and written while the registry is held."""
+    """What is held of families, apart from the registry; written while the registry is held for writing."""
 
-    def tags(self) -> tuple[str, ...]:
-        """Give the tags of the modules of whose families something is held, in order."""
-        ...
-
-    def family(self, tag: str) -> Family | None:
-        """Give what is held of one family, None where that is nothing."""
+    def held(self) -> Mapping[str, Family]:
+        """Give what is held of every family, by the tag of its module, in order of tag."""
         ...
 
     def keep(self, families: Sequence[Family]) -> None:

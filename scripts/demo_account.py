@@ -164,6 +164,16 @@ def checked(folder: Path) -> Iterator[str]:
     for path in sorted((folder / "answers").glob("certificate-*.json")):
         made = json.loads(path.read_text(encoding="utf-8"))
         yield f"Certificate {made['certificate']} for {made['statement']['name']}: {Path(made['file']).name}"
+    kept = answer(folder, "custody.json")
+    broken = [chain for chain in kept["chains"] if not chain["whole"]]
+    faults = " ".join(fault["message"] for chain in broken for fault in chain["faults"])
+    yield (
+        f"Keepers: {kept['taken']} hand-overs, {len(kept['chains']) - len(broken)} chains unbroken to the seabed;"
+        f" broken: {', '.join(chain['tag'] for chain in broken)}. {faults}"
+    )
+    yield f"No certificate for MC-0018 yet. {answer(folder, 'refused.json')['error']}"
+    erased = (folder / "answers" / "family-erase.txt").read_text(encoding="utf-8").splitlines()
+    yield " ".join(line.strip(" +") for line in erased if "Erased" in line or "Found" in line)
     genuine, tampered = answer(folder, "authentic.json"), answer(folder, "tampered.json")
     proven = "genuine" if genuine["genuine"] else "NOT genuine"
     yield f"Authenticated: {proven}, {genuine['state']}. With one byte changed: {tampered['error']}"

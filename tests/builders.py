@@ -17,7 +17,7 @@ from registry.records.body import (
     target_body,
     type_body,
 )
-from registry.records.custody import HandOver, Side, Step, hand_over_body
+from registry.records.custody import HandOver, HandOverDraft, Side, Step, WrittenSide, hand_over_body
 from registry.records.entry import Draft
 from registry.records.module import Memorial, Module, ModuleType
 from registry.records.permit import Area, Condition, KeepOut, Permit
@@ -340,6 +340,10 @@ def certificate_issued(**changes: Any) -> Draft:
     return Draft(kind="certificate.issued", actor=ACTOR, body=body | changes)
 
 
+#: Who has the module before and after each step.
+_HANDS = ("Skua Crematory", "Marram yard", "Marram yard", "Marram yard", "Sanderling", "Sanderling")
+
+
 def a_side(name: str = "Skua Crematory", **changes: Any) -> Side:
     """Give a side of a hand-over of MR-0001 that read both identifiers as they are."""
     return replace(Side(name=name, tag="MR-0001", identification_digest="ab" * 32), **changes)
@@ -347,18 +351,37 @@ def a_side(name: str = "Skua Crematory", **changes: Any) -> Side:
 
 def a_hand_over(step: Step = Step.RECEIVED, **changes: Any) -> HandOver:
     """Give a hand-over of MR-0001; each step is ten days after the one before, in the same hands."""
-    hands = ["Skua Crematory", "Marram yard", "Marram yard", "Marram yard", "Sanderling", "Sanderling"]
-    at = NOON + timedelta(days=10 * (step.rank - Step.PLACED.rank))
+    at = _handed_at(step)
     hand_over = HandOver(
         tag="MR-0001",
         step=step,
         at=at,
         at_text=at.isoformat(),
-        giver=a_side(hands[step.rank]),
-        taker=a_side(hands[step.rank + 1]),
+        giver=a_side(_HANDS[step.rank]),
+        taker=a_side(_HANDS[step.rank + 1]),
         secret="0123456789abcdef",
     )
     return replace(hand_over, **changes)
+
+
+def a_hand_over_draft(
+    step: Step = Step.RECEIVED, *, number: str = "C-48213", **changes: Any
+) -> HandOverDraft:
+    """Give the same as it was written down, with the crematory's number."""
+    at = _handed_at(step)
+    draft = HandOverDraft(
+        tag="MR-0001",
+        step=step,
+        at=at,
+        at_text=at.isoformat(),
+        giver=WrittenSide(name=_HANDS[step.rank], tag="MR-0001", identification=number),
+        taker=WrittenSide(name=_HANDS[step.rank + 1], tag="MR-0001", identification=number),
+    )
+    return replace(draft, **changes)
+
+
+def _handed_at(step: Step) -> datetime:
+    return NOON + timedelta(days=10 * (step.rank - Step.PLACED.rank))
 
 
 def a_whole_chain() -> list[HandOver]:

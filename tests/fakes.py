@@ -30,6 +30,7 @@ from registry.records.certificate_version import (
     withdrawn,
 )
 from registry.records.entry import GENESIS, Draft, Entry, instant_text, seal
+from registry.records.family import Family
 from registry.records.module import Module, ModuleType
 from registry.records.permit import KeepOut, Permit, in_force_on
 from registry.records.placement import Placement, PlacementTable
@@ -62,6 +63,27 @@ class FakeSigner:
     def sign(self, message: bytes) -> bytes:
         """Give 64 bytes that depend on the message."""
         return hashlib.sha512(b"test" + message).digest()
+
+
+class MemoryFamilies:
+    """The port ``Families`` kept in a dictionary; its secrets are no secret."""
+
+    def __init__(self) -> None:
+        self.kept: dict[str, Family] = {}
+        self._secrets = 0
+
+    def held(self) -> Mapping[str, Family]:
+        return dict(sorted(self.kept.items()))
+
+    def keep(self, families: Sequence[Family]) -> None:
+        for family in families:
+            self.kept.pop(family.tag, None)
+            if not family.empty:
+                self.kept[family.tag] = family
+
+    def fresh_secret(self) -> str:
+        self._secrets += 1
+        return f"{self._secrets:064x}"
 
 
 class MemoryRegister:

@@ -8,6 +8,7 @@ from typing import Any
 from unicodedata import normalize
 
 from registry.actions.certificate_facts import CertificateFacts
+from registry.actions.follow_custody import broken_links
 from registry.actions.name_changes import name_changes
 from registry.actions.standing_place import StandingPlace
 from registry.errors import ConflictError, InvalidRecordError
@@ -45,7 +46,8 @@ class Issued:
     pdf: bytes
     #: True where it had been issued before and nothing has changed: the same paper again.
     again: bool
-    #: What speaks against handing it out: conditions that do not conform now, and warnings of the placement.
+    #: What speaks against handing it out: conditions that do not conform now, warnings of the placement, gaps
+    #: and mismatches in the keepers' chain.
     warnings: tuple[str, ...]
 
 
@@ -104,7 +106,7 @@ def issue_certificate(
         placement = register.placement(place.placement_id)
         versions = register.certificate_versions(tag)
         last = versions[-1] if versions else None
-        warnings = _what_speaks_against(facts, placement, place, last)
+        warnings = _what_speaks_against(register, facts, placement, place, last)
         bodies = register.certificates(tag) if last else ()
         before = certificate_from_body(bodies[-1]["record"]) if bodies and "record" in bodies[-1] else None
         if last and before and last.state is CertificateState.CURRENT and still_says(last, module, place):
@@ -161,14 +163,19 @@ def without_memorial(tag: str) -> InvalidRecordError:
 
 
 def _what_speaks_against(
-    facts: CertificateFacts, placement: Placement, place: StandingPlace, last: CertificateVersion | None
+    register: Register,
+    facts: CertificateFacts,
+    placement: Placement,
+    place: StandingPlace,
+    last: CertificateVersion | None,
 ) -> tuple[str, ...]:
     """Say why a certificate should not be handed out, one sentence each; each needs a reason to go on."""
     ended: tuple[str, ...] = ()
     if last and last.state is CertificateState.WITHDRAWN:
         day = last.since.astimezone(facts.zone).date()
         ended = (f"Certificate {last.number} was withdrawn on {day}: {last.reason}",)
-    return (*facts.nonconforming(place.placement_id), *placement.warnings, *ended)
+    keepers = broken_links(register, placement.tag)
+    return (*facts.nonconforming(place.placement_id), *placement.warnings, *ended, *keepers)
 
 
 def _reason(tag: str, warnings: Sequence[str], despite: str | None) -> str:
@@ -176,7 +183,7 @@ def _reason(tag: str, warnings: Sequence[str], despite: str | None) -> str:
     reason = (despite or "").strip()
     if warnings and not reason:
         what = f"Something speaks against a certificate for {tag}: {' '.join(warnings)}"
-        remedy = "Correct the placement, or issue it all the same with --despite REASON."
+        remedy = "Correct what is wrong, or issue it all the same with --despite REASON."
         raise ConflictError(what, remedy=remedy)
     return reason
 

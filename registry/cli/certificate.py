@@ -94,6 +94,7 @@ def _issue_one(
     actor: str | None,
     as_json: bool,
 ) -> None:
+    from registry.actions.follow_custody import untold_custody
     from registry.actions.issue_certificate import certificate_body, issue_certificate
     from registry.storage.files import make_folder, write_file
 
@@ -103,7 +104,7 @@ def _issue_one(
     issued = issue_certificate(
         register, tag, print_page=page_printer(key, look), now=now(), actor=actor_name(actor), despite=despite
     )
-    made = issued.certificate
+    made, untold = issued.certificate, untold_custody(register)
     path = write_file(paper_file(out, made.number, made.version, look), issued.pdf)
     if as_json:
         print_json(
@@ -117,12 +118,13 @@ def _issue_one(
                 "again": issued.again,
                 "changes": certificate_body(made)["changes"],
                 "warnings": list(issued.warnings),
+                "notes": list(untold),
                 "statement": made.statement(),
             }
         )
         return
     print_lines("Warning", issued.warnings)
-    print_lines("Note", (*key.notes, *look.notes(made.language)))
+    print_lines("Note", (*key.notes, *look.notes(made.language), *untold))
     word = "Printed again" if issued.again else "Issued"
     click.echo(f"{word} certificate {made.number}, version {made.version}, for {made.memorial_name}: {path}")
     if made.changes and not issued.again:
@@ -132,6 +134,7 @@ def _issue_one(
 def _issue_all(
     ctx: click.Context, permit: str | None, out: Path, look: Look, *, actor: str | None, as_json: bool
 ) -> int:
+    from registry.actions.follow_custody import untold_custody
     from registry.actions.issue_certificates import issue_certificates, tags_to_certify
     from registry.cli.progress import watched
     from registry.errors import RequestError
@@ -172,11 +175,12 @@ def _issue_all(
                 told.append(_row(outcome.tag, version, "kept" if outcome.kept else "withdrawn", there))
             watch.advance()
     _keep_refused(out / REFUSED, refused)
+    untold = untold_custody(register)
     if as_json:
         reasons = [{"tag": tag, "error": error.what, "remedy": error.remedy} for tag, error in refused]
-        print_json({"certificates": told, "refused": reasons})
+        print_json({"certificates": told, "refused": reasons, "notes": list(untold)})
     else:
-        print_lines("Note", key.notes)
+        print_lines("Note", (*key.notes, *untold))
         _tell(out, told, refused)
     return 1 if refused else 0
 

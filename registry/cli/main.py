@@ -50,6 +50,8 @@ COMMANDS = {
     "certificates": "registry.cli.certificates",
     "plaque": "registry.cli.plaque",
     "authenticate": "registry.cli.authenticate",
+    "family": "registry.cli.family",
+    "custody": "registry.cli.custody",
     "visit": "registry.cli.visit",
     "visitors": "registry.cli.visitors",
     "publication": "registry.cli.publication",

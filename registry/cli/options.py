@@ -22,6 +22,7 @@ __all__ = [
     "keep_registry",
     "length",
     "now",
+    "open_families",
     "open_for_reading",
     "open_for_writing",
     "output_file",
@@ -197,6 +198,13 @@ def open_for_writing(ctx: click.Context) -> Any:
     return ctx.with_resource(open_register(registry_path(ctx), clock=SystemClock()))
 
 
+def open_families(ctx: click.Context, register: Any) -> Any:
+    """Open the file, beside the registry, that holds contacts of families; there need be none yet."""
+    from registry.storage.family_file import FamilyFile, family_file_of
+
+    return FamilyFile(family_file_of(registry_path(ctx)), origin=register.origin)
+
+
 def output_file(ctx: click.Context, path: Path) -> Path:
     """
     Give back where an output goes, unless that would write over a registry: this one or any other.
@@ -215,7 +223,8 @@ def output_file(ctx: click.Context, path: Path) -> Path:
     if path.is_dir():
         raise UnwritableError(f"{path} is a folder, not a file.", remedy="Give the name of a file in it.")
     own = registry_path(ctx).resolve()
-    if path.resolve() in (own, own.with_name(f"{own.name}-wal"), own.with_name(f"{own.name}-shm")):
+    beside = ("", "-wal", "-shm", ".families")
+    if path.resolve() in [own.with_name(f"{own.name}{ending}") for ending in beside]:
         raise ConflictError(f"{path} is the registry itself.", remedy="Choose another name for the output.")
     if path.exists():
         try:

@@ -66,7 +66,7 @@ def forge_chain(
     *,
     zone: str,
     cast_on: date | None = None,
-    placed_at: datetime | None = None,
+    placed_at: Sequence[datetime] = (),
 ) -> Chain:
     """
     Put hand-overs in order of time and say where the chain is broken.
@@ -81,16 +81,17 @@ def forge_chain(
         IANA zone of the programme, for days.
     cast_on : datetime.date, optional
         The day on which the record of the module says that it was cast.
-    placed_at : datetime.datetime, optional
-        When its placement that stands says that it was placed; None if it was not.
+    placed_at : sequence of datetime.datetime, optional
+        When its placements that stand say that it was placed; several where nobody knows yet which is true.
     """
     chain = tuple(sorted(hand_overs, key=lambda each: each.at))
     clock = _Days(ZoneInfo(zone))
     faults = [
-        *_missing(chain, placed=placed_at is not None, days=clock),
+        *_missing(chain, clock),
         *_passed_on_by_others(chain, clock),
         *_misread(tag, chain, clock),
         *_against_the_record(chain, cast_on, placed_at, clock),
+        *_to_come(chain, clock, placed=bool(placed_at)),
     ]
     return Chain(tag=tag, hand_overs=chain, faults=tuple(faults))
 
@@ -107,27 +108,32 @@ class _Days:
         return f"“{each.step.value}” ({self.of(each.at)})"
 
 
-def _missing(chain: Sequence[HandOver], *, placed: bool, days: _Days) -> Iterator[Fault]:
+def _missing(chain: Sequence[HandOver], days: _Days) -> Iterator[Fault]:
     """Name the stations that nobody recorded; one that was passed twice, or backwards, is none."""
     steps = list(Step)
-    if not chain:
-        kind = FaultKind.GAP if placed else FaultKind.NOT_FINISHED
-        yield Fault(kind=kind, sentence="No hand-over of it is recorded.")
-        return
-    if chain[0].step.rank:
-        names = _names(steps[: chain[0].step.rank])
-        sentence = f"The chain begins with {days.name(chain[0])}; {names} before it is not recorded."
+    if chain and chain[0].step.rank:
+        missing = _not_recorded(steps[: chain[0].step.rank])
+        sentence = f"The chain begins with {days.name(chain[0])}; before it, {missing}."
         yield Fault(kind=FaultKind.GAP, sentence=sentence, reference=chain[0].reference)
     for before, after in pairwise(chain):
-        names = _names(steps[before.step.rank + 1 : after.step.rank])
-        if names:
-            sentence = f"Between {days.name(before)} and {days.name(after)}, {names} is not recorded."
+        passed_over = steps[before.step.rank + 1 : after.step.rank]
+        if passed_over:
+            between = f"Between {days.name(before)} and {days.name(after)}"
+            sentence = f"{between}, {_not_recorded(passed_over)}."
             yield Fault(kind=FaultKind.GAP, sentence=sentence, reference=after.reference)
-    names = _names(steps[chain[-1].step.rank + 1 :])
-    if names:
-        kind = FaultKind.GAP if placed else FaultKind.NOT_FINISHED
-        sentence = f"The chain ends with {days.name(chain[-1])}; {names} after it is not recorded."
-        yield Fault(kind=kind, sentence=sentence)
+
+
+def _to_come(chain: Sequence[HandOver], days: _Days, *, placed: bool) -> Iterator[Fault]:
+    """Name what the end of the chain lacks: a gap if the module lies on the seabed already."""
+    kind = FaultKind.GAP if placed else FaultKind.NOT_FINISHED
+    if not chain:
+        yield Fault(kind=kind, sentence="No hand-over of it is recorded.")
+        return
+    last = chain[-1]
+    missing = list(Step)[last.step.rank + 1 :]
+    if missing:
+        rest = _not_recorded(missing) if placed else f"still to come: {_names(missing)}"
+        yield Fault(kind=kind, sentence=f"The chain ends with {days.name(last)}; {rest}.")
 
 
 def _passed_on_by_others(chain: Sequence[HandOver], days: _Days) -> Iterator[Fault]:
@@ -162,14 +168,14 @@ def _misread(tag: str, chain: Sequence[HandOver], days: _Days) -> Iterator[Fault
         wrong = [who for side, who in _sides(each) if side.identification_digest != true]
         if wrong:
             sentence = (
-                f"At {days.name(each)}, the identification that {' and '.join(wrong)} read is not the one"
-                f" with which it was handed over at {days.name(first)}."
+                f"At {days.name(each)}, {' and '.join(wrong)} read another identification than the one"
+                f" handed over at {days.name(first)}."
             )
             yield Fault(kind=FaultKind.MISMATCH, sentence=sentence, reference=each.reference)
 
 
 def _against_the_record(
-    chain: Sequence[HandOver], cast_on: date | None, placed_at: datetime | None, days: _Days
+    chain: Sequence[HandOver], cast_on: date | None, placed_at: Sequence[datetime], days: _Days
 ) -> Iterator[Fault]:
     """Name where the chain says another day than the module and its placement."""
     cast = [each for each in chain if each.step is Step.CAST]
@@ -179,15 +185,18 @@ def _against_the_record(
         )
         yield Fault(kind=FaultKind.MISMATCH, sentence=sentence, reference=cast[-1].reference)
     placed = [each for each in chain if each.step is Step.PLACED]
-    if placed and placed_at and all(abs(each.at - placed_at) > PLACED_WITHIN for each in placed):
-        sentence = (
-            f"The chain says {days.name(placed[-1])}, the placement that it was placed {days.of(placed_at)}."
-        )
+    apart = [abs(each.at - at) for each in placed for at in placed_at]
+    if apart and min(apart) > PLACED_WITHIN:
+        sentence = f"The chain says {days.name(placed[-1])}, the placement {days.of(placed_at[-1])}."
         yield Fault(kind=FaultKind.MISMATCH, sentence=sentence, reference=placed[-1].reference)
 
 
 def _sides(each: HandOver) -> tuple[tuple[Side, str], tuple[Side, str]]:
     return (each.giver, f"{each.giver.name} (handing)"), (each.taker, f"{each.taker.name} (taking)")
+
+
+def _not_recorded(steps: Sequence[Step]) -> str:
+    return f"{_names(steps)} {'is' if len(steps) == 1 else 'are'} not recorded"
 
 
 def _names(steps: Sequence[Step]) -> str:

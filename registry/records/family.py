@@ -80,9 +80,12 @@ class Family:
         return tuple(dict.fromkeys((*texts, *((self.secret,) if self.secret else ()), *self.identifications)))
 
     def named_in(self, text: str) -> str:
-        """Give what of a contact a text holds, empty where it holds nothing of them."""
-        plain = unicodedata.normalize("NFKC", text).casefold()
-        told = [text for contact in self.contacts for text in (contact.name, contact.email, contact.phone)]
-        return next(
-            (one for one in told if one and unicodedata.normalize("NFKC", one).casefold() in plain), ""
-        )
+        """Give what of a contact a text holds as whole words, empty where it holds nothing of them."""
+        told = [said for contact in self.contacts for said in (contact.name, contact.email, contact.phone)]
+        plain = _plain(text)
+        sought = ((said, rf"(?<!\w){re.escape(_plain(said))}(?!\w)") for said in told if said)
+        return next((said for said, pattern in sought if re.search(pattern, plain)), "")
+
+
+def _plain(text: str) -> str:
+    return " ".join(unicodedata.normalize("NFKC", text).casefold().split())

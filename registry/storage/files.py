@@ -158,9 +158,18 @@ def _strictly(data: bytes, encoding: str, name: str) -> str:
         raise UnreadableFileError(what, remedy=remedy) from error
 
 
-def write_file(path: str | os.PathLike[str], data: bytes) -> Path:
+def write_file(path: str | os.PathLike[str], data: bytes, *, private: bool = False) -> Path:
     """
     Write a file so that its name holds either all of it or what it held before.
+
+    Parameters
+    ----------
+    path : path
+        The file.
+    data : bytes
+        All of it.
+    private : bool
+        Whether only its owner may read it (rights 0600).
 
     Raises
     ------
@@ -171,7 +180,8 @@ def write_file(path: str | os.PathLike[str], data: bytes) -> Path:
     draft = target.with_name(f".{target.name}.{secrets.token_hex(4)}.new")
     try:
         try:
-            with draft.open("xb") as stream:
+            rights = 0o600 if private else 0o666
+            with open(draft, "xb", opener=lambda name, flags: os.open(name, flags, rights)) as stream:
                 stream.write(data)
                 stream.flush()
                 os.fsync(stream.fileno())

@@ -25,6 +25,7 @@ from cryptography.hazmat.primitives.serialization import (
 
 from registry.errors import MissingKeyError, RequestError, UnreadableFileError, UnwritableError
 from registry.records.certificate import key_thumbprint
+from registry.storage.own_rights import mended_rights
 
 __all__ = [
     "SigningKey",
@@ -131,7 +132,7 @@ def load_key(key_id: str, folder: Path | None = None) -> SigningKey:
         raise MissingKeyError(what, remedy=_ELSEWHERE)
     try:
         pem = path.read_bytes()
-        notes = _mended_folder(folder) + _mended(path, _FILE_RIGHTS)
+        notes = _mended_folder(folder) + mended_rights(path, _FILE_RIGHTS)
     except FileNotFoundError as error:
         what = f"The programme's signing key {key_id} is not in {folder}."
         raise MissingKeyError(what, remedy=_ELSEWHERE) from error
@@ -194,20 +195,9 @@ def _raw(key: Ed25519PublicKey) -> bytes:
 def _mended_folder(folder: Path) -> tuple[str, ...]:
     """Mend a folder that holds keys alone; one that serves other ends keeps its rights, and that is told."""
     if all(path.suffix == ".pem" for path in folder.iterdir()):
-        return _mended(folder, _FOLDER_RIGHTS)
+        return mended_rights(folder, _FOLDER_RIGHTS)
     if os.name != "posix" or not stat.S_IMODE(folder.stat().st_mode) & 0o077:
         return ()
     return (
         f"Others on this machine can reach {folder}, which holds more than keys; give keys their own folder.",
     )
-
-
-def _mended(path: Path, rights: int) -> tuple[str, ...]:
-    """Take away what others may do with a file or folder, and tell it."""
-    if os.name != "posix":
-        return ()
-    found = stat.S_IMODE(path.stat().st_mode)
-    if not found & ~rights & 0o077:
-        return ()
-    path.chmod(found & rights)
-    return (f"Others on this machine could reach {path} (rights {found:04o}); now {found & rights:04o}.",)

@@ -239,3 +239,28 @@ def test_a_process_in_the_background_is_not_stopped(reef):
         check=False,
     )
     assert (done.returncode, done.stderr) == (0, "")
+
+
+@pytest.mark.parametrize(
+    "moment",
+    [
+        "registry.storage.family_file:FamilyFile.keep 1 before",
+        "registry.storage.family_file:_blank 1 before",
+        "registry.storage.family_file:FamilyFile.keep 1 after",
+    ],
+)
+def test_an_erasure_that_is_stopped_is_whole_with_its_receipt(reef, moment):
+    reef.good("family", "add", "MC-0001", "--name", "Idalia Quill")
+    is_stopped(press(reef, moment, "family", "erase", "MC-0001", "--yes"))
+    assert not (reef.folder / "leadline.gpkg.families").exists()
+    kinds = [entry["kind"] for entry in reef.good("journal", "show", "--json").json["entries"]]
+    assert kinds.count("family.erased") == 1
+
+
+@pytest.mark.parametrize("moment", ["pathlib:Path.replace 1 before", "pathlib:Path.replace 1 after"])
+def test_a_contact_that_is_stopped_is_kept_or_not_and_no_draft_is_left(reef, moment):
+    reef.good("family", "add", "MC-0001", "--name", "Idalia Quill")
+    is_stopped(press(reef, moment, "family", "add", "MC-0001", "--name", "Tomas Quill"))
+    (family,) = reef.good("family", "show", "--json").json["families"]
+    assert family["contacts"][0]["name"] == "Idalia Quill"
+    assert not list(reef.folder.glob(".*.new"))
