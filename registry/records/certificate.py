@@ -18,6 +18,7 @@ from registry.errors import InvalidRecordError
 from registry.measure.digits import Notation, coordinate_decimals, metres_decimals, u95_rounded_up_m
 from registry.records.certificate_change import Change
 from registry.records.entry import canonical_json
+from registry.records.language_tag import checked_language_tag
 from registry.records.printed_words import LONGEST_NAME, printed_words
 
 __all__ = [
@@ -73,7 +74,6 @@ STATED = frozenset(
 
 _ALPHABET = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _NUMBER = re.compile(r"([A-Z]{1,4})-(\d{4})-(\d{6,9})-(\d{2})", re.ASCII)
-_LANGUAGE = re.compile(r"[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*", re.ASCII)
 _DIGEST = re.compile(r"[0-9a-f]{64}", re.ASCII)
 
 
@@ -278,9 +278,7 @@ class Certificate:
         _check_place("The certificate", self.lat_deg, self.lon_deg)
         _check_place("The certificate's home position", self.home_lat_deg, self.home_lon_deg)
         self._check_numbers()
-        if self.language is not None and not _LANGUAGE.fullmatch(self.language):
-            what = f"{self.language!r} is not a language tag."
-            raise InvalidRecordError(what, remedy='Give a BCP 47 tag as "vi" or "zh-Hant", or leave it out.')
+        checked_language_tag(self.language)
         if not _DIGEST.fullmatch(self.journal_head):
             what = f"{self.journal_head!r} is not the digest of a journal entry."
             raise InvalidRecordError(what, remedy="Give the 64 hexadecimal digits of the journal's head.")

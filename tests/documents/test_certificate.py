@@ -907,6 +907,31 @@ def test_the_mark_of_the_module_stands_out_in_grey(tmp_path: Path) -> None:
     assert np.asarray(image.convert("L"))[red].min() < 90
 
 
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio of two colours, by WCAG 2.2 (relative luminance; from memory)."""
+
+    def luminance(colour: str) -> float:
+        parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+        red, green, blue = (x / 12.92 if x <= 0.04045 else ((x + 0.055) / 1.055) ** 2.4 for x in parts)
+        return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+    low, high = sorted((luminance(one), luminance(other)))
+    return (high + 0.05) / (low + 0.05)
+
+
+def test_every_word_and_mark_stands_out_from_what_is_behind_it() -> None:
+    """WCAG 2.2: 4.5 to 1 for text (1.4.3), 3 to 1 for marks (1.4.11); black to white is 21 to 1."""
+    assert contrast("#000000", "#ffffff") == pytest.approx(21)
+    template = page._TEMPLATE.read_text()
+    colour = dict(re.findall(r'#let (\w+) = rgb\("(#[0-9a-f]{6})"\)', template))
+    (dots,) = re.findall(r'fill: rgb\("(#[0-9a-f]{6})"\)', template)
+    for text in ("ink", "quiet", "brass"):
+        assert contrast(colour[text], "#ffffff") >= 4.5, text
+    assert contrast(colour["quiet"], colour["sea"]) >= 4.5
+    for mark in (colour["mark"], colour["ink"], dots):
+        assert contrast(mark, colour["shoal"]) >= 3.0, mark
+
+
 # What a family asks.
 
 
