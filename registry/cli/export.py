@@ -1,49 +1,104 @@
-"""``leadline export``: files for plotters, phones and desktop GIS."""
+"""``leadline export``: files for plotters, phones and desktop GIS, and a list to print."""
 
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal, cast
 
 import click
 
 from registry.cli.answer import print_json
 from registry.cli.options import json_option, now, open_for_reading, output_file, registry_option
+from registry.cli.publication_options import asked_publication, publication_options
+from registry.errors import RequestError
 
-FORMATS = ("gpx", "kml", "geojson", "csv", "gpkg", "shp")
+FORMATS = ("gpx", "kml", "geojson", "csv", "pdf", "gpkg", "shp")
+#: Which formats an option is for: in the others it would change nothing.
+FOR = {
+    "--longest-name": ("gpx", "kml", "csv", "pdf"),
+    "--notation": ("csv", "pdf"),
+    "--paper": ("pdf",),
+}
+Degrees = Literal["dd", "ddm", "dms"]
 
 
 @click.command("export")
 @click.option("--format", "form", required=True, type=click.Choice(FORMATS), help="What to write.")
 @click.option("--out", required=True, type=click.Path(path_type=Path), metavar="FILE", help="The file.")
+@click.option(
+    "--longest-name",
+    type=click.IntRange(min=1),
+    metavar="N",
+    help="Cut names to what a plotter shows, no two alike (gpx, kml, csv, pdf).",
+)
+@click.option(
+    "--notation",
+    type=click.Choice(["dd", "ddm", "dms"]),
+    help="Of positions (csv: dd unless given; pdf: ddm unless given).",
+)
+@click.option("--paper", type=click.Choice(["a4", "letter"]), help="The sheet (pdf: a4 unless given).")
+@publication_options
 @json_option
 @registry_option
 @click.pass_context
-def command(ctx: click.Context, form: str, out: Path, as_json: bool) -> None:
+def command(
+    ctx: click.Context,
+    form: str,
+    out: Path,
+    longest_name: int | None,
+    notation: str | None,
+    paper: str | None,
+    sites_only: bool,
+    rounded: str | None,
+    as_json: bool,
+) -> None:
     """
-    Write what the public may see, in WGS 84 at the epoch of today: GPX 1.1, KML, RFC 7946 GeoJSON, CSV,
-    GeoPackage, or Shapefile (zipped).
+    Write what the public may see, in WGS 84 at the epoch of today, each position with its R95: GPX 1.1 with
+    waypoints and a route for each site, KML, RFC 7946 GeoJSON, CSV, a list to print (PDF), GeoPackage, or
+    Shapefile (zipped).
+
+    Names of memorials appear only where the family agreed. --sites-only and --rounded show less than the
+    programme declared (leadline publication), this once; more is refused.
 
     \b
     Example:
-      leadline export --format gpx --out reef.gpx
+      leadline export --format gpx --longest-name 10 --out reef.gpx
+      leadline export --format csv --notation ddm --out reef.csv
+      leadline export --format pdf --paper letter --out reef.pdf
     """
     from registry.actions.publish_site import publish_site
 
+    given = {"--longest-name": longest_name, "--notation": notation, "--paper": paper}
+    for option, value in given.items():
+        if value is not None and form not in FOR[option]:
+            what = f"{option} changes nothing in {form}."
+            raise RequestError(what, remedy=f"Leave it out; it is for {', '.join(FOR[option])}.")
+    asked = asked_publication(sites_only=sites_only, rounded=rounded)
     target = output_file(ctx, _with_suffix(form, output_file(ctx, out)))
-    site = publish_site(open_for_reading(ctx), now=now())
-    path = _write(form, site, target)
+    site = publish_site(open_for_reading(ctx), now=now(), asked=asked)
+    path = _write(form, site, target, longest_name, notation, paper)
+    sites = sum(1 for area in site.areas if area.module_count)
     if as_json:
         print_json(
             {
                 "file": str(path),
                 "format": form,
                 "modules": len(site.modules),
+                "sites": sites,
+                "sites_only": site.published.sites_only,
+                "rounded_m": site.published.rounded_m,
                 "frame": "WGS 84 (ITRF2020)",
                 "epoch": site.epoch,
             }
         )
         return
-    click.echo(f"Wrote {path}: {len(site.modules)} modules, WGS 84 (ITRF2020), epoch {site.epoch:.1f}.")
+    shown = _counted(sites, "site") if site.published.sites_only else _counted(len(site.modules), "module")
+    click.echo(f"Wrote {path}: {shown}, WGS 84 (ITRF2020), epoch {site.epoch:.1f}.")
+    if site.published.words:
+        click.echo(site.published.words)
     click.echo("Not for navigation: use official charts and notices.")
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
 def _with_suffix(form: str, out: Path) -> Path:
@@ -52,26 +107,52 @@ def _with_suffix(form: str, out: Path) -> Path:
     return out if out.suffix.lower() == suffix or not suffix else out.with_name(out.name + suffix)
 
 
-def _write(form: str, site: Any, out: Path) -> Path:
-    from registry.storage.files import write_file
-
+def _write(
+    form: str, site: Any, out: Path, longest_name: int | None, notation: str | None, paper: str | None
+) -> Path:
     if form in {"gpkg", "shp"}:
         from registry.storage.exports import write_layers
 
         write_layers(site, out)
         return out
+    from registry.storage.files import write_file
+
+    if form == "pdf":
+        return write_file(out, _printed(site, longest_name, cast("Degrees", notation or "ddm"), paper))
+    return write_file(out, _text(form, site, longest_name, cast("Degrees", notation or "dd")))
+
+
+def _text(form: str, site: Any, longest_name: int | None, notation: Degrees) -> bytes:
+    from registry.formats import geojson, gpx, kml, module_list
+
     if form == "gpx":
-        from registry.formats.gpx import write_gpx
-
-        return write_file(out, write_gpx(site))
+        return gpx.write_gpx(site, longest_name=longest_name)
     if form == "kml":
-        from registry.formats.kml import write_kml
-
-        return write_file(out, write_kml(site))
+        return kml.write_kml(site, longest_name=longest_name)
     if form == "geojson":
-        from registry.formats.geojson import write_geojson
+        return geojson.write_geojson(site).encode()
+    if site.published.sites_only:
+        return module_list.write_site_list(site, notation=notation)
+    return module_list.write_module_list(site, notation=notation, longest_name=longest_name)
 
-        return write_file(out, write_geojson(site).encode())
-    from registry.formats.module_list import write_module_list
 
-    return write_file(out, write_module_list(site))
+def _printed(site: Any, longest_name: int | None, notation: Degrees, paper: str | None) -> bytes:
+    from registry.documents.paper import Paper
+    from registry.documents.reef_list import render_reef_list
+    from registry.formats.reported_position import write_reported
+    from registry.measure.datum import resolve
+    from registry.storage.shipped import shipped_path
+
+    frame = resolve("WGS 84")
+
+    def write_degrees(lat_deg: float, lon_deg: float, r95_m: float) -> tuple[str, str]:
+        return write_reported(lat_deg, lon_deg, frame=frame, notation=notation, r95_m=r95_m)
+
+    return render_reef_list(
+        site,
+        shipped_path("fonts"),
+        write_degrees=write_degrees,
+        notation=notation,
+        longest_name=longest_name,
+        paper=cast("Paper", paper or "a4"),
+    )

@@ -23,8 +23,10 @@ from registry.measure.antimeridian_cut import cut_at_antimeridian
 from registry.records.public_site import PublicSite
 from registry.records.public_wording import (
     CAUTIONS,
+    area_properties,
     frame_words,
     module_properties,
+    publication_words,
     rounded_position,
 )
 
@@ -58,6 +60,8 @@ def write_geojson(site: PublicSite) -> str:
         "coordinates_are": frame_words(site),
         "cautions": list(CAUTIONS),
     }
+    if publication_words(site):
+        members["published"] = publication_words(site)
     box = _box(site)
     if box is not None:
         members["bbox"] = box
@@ -70,7 +74,7 @@ def _features(site: PublicSite) -> Iterator[dict[str, Any]]:
     for area in site.areas:
         yield _feature(
             cut_at_antimeridian(area.shape),
-            {"feature": "permit area", "area": area.area_id, "permit": area.permit},
+            {"feature": "permit area", **area_properties(area, site)},
         )
     for keep_out in site.keep_outs:
         yield _feature(

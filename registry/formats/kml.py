@@ -1,5 +1,5 @@
 """
-KML 2.2 for globes and phones: a folder each of permit areas, keep-outs and modules.
+KML 2.2 for globes and phones: a folder each of permit areas, keep-outs and modules, or sites in their place.
 
 Depth stands in the description and in the extended data; no altitude is written, so that every viewer lays
 the placemark on its own surface instead of guessing what a negative height is measured from. A description is
@@ -19,15 +19,21 @@ from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from registry.measure.antimeridian_cut import cut_at_antimeridian
+from registry.measure.site_circle import site_circle
 from registry.records.public_site import PublicSite
 from registry.records.public_wording import (
     CAUTIONS,
+    area_facts,
+    area_properties,
     coordinate_decimals,
     frame_words,
     module_facts,
-    module_name,
+    module_names,
     module_properties,
+    publication_words,
     rounded_position,
+    rounded_u95,
+    shown_sites,
     xml_text,
 )
 
@@ -42,7 +48,7 @@ STYLES = {
 }
 
 
-def write_kml(site: PublicSite) -> bytes:
+def write_kml(site: PublicSite, *, longest_name: int | None = None) -> bytes:
     """
     Write a public site as KML 2.2.
 
@@ -50,17 +56,25 @@ def write_kml(site: PublicSite) -> bytes:
     ----------
     site : PublicSite
         What the public may see; WGS 84. Shapes across the 180th meridian are split.
+    longest_name : int, optional
+        Cut names of modules to this many characters, no two alike.
 
     Returns
     -------
     bytes
         UTF-8 XML, the same bytes for the same site.
+
+    Raises
+    ------
+    RequestError
+        If names cannot be told apart within `longest_name` characters.
     """
     root = ET.Element("kml", {"xmlns": KML})
     document = ET.SubElement(root, "Document")
     _text(document, "name", f"{site.programme}: memorial reef modules")
     issued = f"Issued on {site.issued_on.isoformat()}. Coordinates: {frame_words(site)}."
-    _text(document, "description", _as_html([issued, *CAUTIONS]))
+    said = filter(None, [issued, publication_words(site), *CAUTIONS])
+    _text(document, "description", _as_html(list(said)))
     for name, colours in STYLES.items():
         style = ET.SubElement(document, "Style", {"id": name})
         line = ET.SubElement(style, "LineStyle")
@@ -69,9 +83,9 @@ def write_kml(site: PublicSite) -> bytes:
         _text(ET.SubElement(style, "PolyStyle"), "color", colours["fill"])
     folder = _folder(document, "Permit areas")
     for area in site.areas:
-        lines = [f"Permit {area.permit}. Placement is allowed inside this outline only."]
+        lines = ["Placement is allowed inside this outline only.", *area_facts(area, site)]
         mark = _placemark(folder, f"Permit area {area.area_id}", lines, style="area")
-        _data(mark, {"permit": area.permit, "area": area.area_id})
+        _data(mark, area_properties(area, site))
         _geometry(mark, cut_at_antimeridian(area.shape))
     folder = _folder(document, "Keep-outs")
     for keep_out in site.keep_outs:
@@ -79,15 +93,31 @@ def write_kml(site: PublicSite) -> bytes:
         mark = _placemark(folder, keep_out.name, lines, style="keep-out")
         _data(mark, {"kind": keep_out.kind, "setback_m": f"{keep_out.setback_m:g}"})
         _geometry(mark, cut_at_antimeridian(keep_out.shape))
-    folder = _folder(document, "Modules")
-    for module in site.modules:
-        mark = _placemark(folder, module_name(module), [*module_facts(module, site), *CAUTIONS])
-        _data(mark, module_properties(module, site))
-        point = ET.SubElement(mark, "Point")
-        _text(point, "coordinates", _tuple(rounded_position(module), coordinate_decimals(module.r95_m)))
+    if site.published.sites_only:
+        _sites(_folder(document, "Sites"), site)
+    else:
+        _modules(_folder(document, "Modules"), site, longest_name)
     ET.indent(root)
     text: bytes = ET.tostring(root, encoding="UTF-8", xml_declaration=True)
     return text + b"\n"
+
+
+def _sites(folder: ET.Element, site: PublicSite) -> None:
+    for area in shown_sites(site):
+        circle = site_circle(area.shape)
+        reach = f"The whole permit area lies within {rounded_u95(circle.radius_m):g} m of this point."
+        mark = _placemark(folder, area.area_id, [*area_facts(area, site), reach, *CAUTIONS])
+        _data(mark, area_properties(area, site))
+        point = ET.SubElement(mark, "Point")
+        _text(point, "coordinates", _tuple((circle.lon_deg, circle.lat_deg), circle.decimals))
+
+
+def _modules(folder: ET.Element, site: PublicSite, longest_name: int | None) -> None:
+    for module, name in zip(site.modules, module_names(site, longest_name), strict=True):
+        mark = _placemark(folder, name, [*module_facts(module, site), *CAUTIONS])
+        _data(mark, module_properties(module, site))
+        point = ET.SubElement(mark, "Point")
+        _text(point, "coordinates", _tuple(rounded_position(module), coordinate_decimals(module.r95_m)))
 
 
 def _folder(parent: ET.Element, name: str) -> ET.Element:

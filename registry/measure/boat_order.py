@@ -13,6 +13,8 @@ Floats = NDArray[np.float64]
 _STARTS = 8
 #: A course is mended as long as that saves more than this. Units: m.
 _WORTH_M = 0.01
+#: More points than these are swept in strips: mending takes time with the cube of their number.
+_MOST_MENDED = 250
 
 
 def boat_order(lon_deg: ArrayLike, lat_deg: ArrayLike) -> tuple[list[int], float]:
@@ -35,12 +37,13 @@ def boat_order(lon_deg: ArrayLike, lat_deg: ArrayLike) -> tuple[list[int], float
     -----
     Always on to the nearest, from several starts; then stretches are turned round as long as that shortens
     the course (2-opt). Short, and not proven the shortest. Straight legs: the person at the helm looks at
-    the chart.
+    the chart. More than 250 points are swept to and fro in strips, which is longer by about a quarter.
 
     Sources
     -------
-    Croes, "A method for solving traveling-salesman problems", Operations Research 6 (1958) 791-812 (from
-    memory).
+    Croes, "A method for solving traveling-salesman problems", Operations Research 6 (1958) 791-812; strips of
+    a width that holds three points to a square: Few, "The shortest path and the shortest road through n
+    points", Mathematika 2 (1955) 141-144 (both from memory).
 
     Examples
     --------
@@ -51,6 +54,10 @@ def boat_order(lon_deg: ArrayLike, lat_deg: ArrayLike) -> tuple[list[int], float
     n = len(points)
     if n < 3:
         return list(range(n)), float(np.linalg.norm(points[-1] - points[0])) if n == 2 else 0.0
+    if n > _MOST_MENDED:
+        swept = _in_strips(np.asarray(lon_deg, dtype=float), np.asarray(lat_deg, dtype=float))
+        legs = np.linalg.norm(np.diff(points[swept], axis=0), axis=1)
+        return swept.tolist(), round(float(legs.sum()), 3)
     away = np.linalg.norm(points[:, None, :] - points[None, :, :], axis=2)
     starts = np.argsort(-away.max(axis=1), kind="stable")[:_STARTS]
     courses = [_mended(_to_the_nearest(away, int(start)), away) for start in starts]
@@ -89,3 +96,13 @@ def _mended(course: NDArray[np.intp], away: Floats) -> NDArray[np.intp]:
         if saved[i, j] <= _WORTH_M:
             return course
         course = np.concatenate([course[:i], course[i : j + 1][::-1], course[j + 1 :]])
+
+
+def _in_strips(lon_deg: Floats, lat_deg: Floats) -> NDArray[np.intp]:
+    """Sweep points to and fro in strips along the longer side of their box."""
+    east = ((lon_deg - lon_deg[0] + 180.0) % 360.0 - 180.0) * np.cos(np.radians(lat_deg.mean()))
+    along, across = (east, lat_deg) if np.ptp(east) >= np.ptp(lat_deg) else (lat_deg, east)
+    long, wide = max(float(np.ptp(along)), 1e-12), float(np.ptp(across))
+    count = max(1, round((len(along) * wide / (3.0 * long)) ** 0.5))
+    strip = np.minimum((across - across.min()) / max(wide, 1e-12) * count, count - 1).astype(int)
+    return np.lexsort((np.where(strip % 2, -along, along), strip))

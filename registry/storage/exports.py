@@ -33,8 +33,10 @@ from registry.records.public_site import PublicSite
 from registry.records.public_wording import (
     CAUTIONS,
     FRAME,
+    area_properties,
     frame_words,
     module_properties,
+    publication_words,
     rounded_position,
 )
 from registry.storage.files import write_file
@@ -48,6 +50,12 @@ SHORT_NAMES = {
     "charted_depth_m": "depth_m",
     "depth_u95_m": "depu95_m",
     "chart_datum": "datum",
+    "least_depth_m": "mindepth_m",
+    "greatest_depth_m": "maxdepth_m",
+    "least_clearance_m": "minclear_m",
+    "least_clearance_u95_m": "clru95_m",
+    "first_placed": "first",
+    "last_placed": "last",
 }
 LONGEST_FIELD_NAME = 10
 LONGEST_FIELD_BYTES = 254
@@ -114,7 +122,7 @@ def _layers(site: PublicSite) -> Iterator[_Layer]:
     where: dict[str, Value] = {"frame": FRAME, "epoch": round(site.epoch, 1)}
     yield _Layer(
         name="areas",
-        rows=[{"area": area.area_id, "permit": area.permit, **where} for area in site.areas],
+        rows=[area_properties(area, site) | where for area in site.areas],
         shapes=[cut_at_antimeridian(area.shape) for area in site.areas],
     )
     yield _Layer(
@@ -134,7 +142,8 @@ def _layers(site: PublicSite) -> Iterator[_Layer]:
 
 def _write_geopackage(layers: Sequence[_Layer], site: PublicSite, folder: Path) -> Path:
     made = folder / "layers.gpkg"
-    description = " ".join([f"Coordinates: {frame_words(site)}.", *CAUTIONS])
+    said = filter(None, [f"Coordinates: {frame_words(site)}.", publication_words(site), *CAUTIONS])
+    description = " ".join(said)
     with _dated(site):
         for layer in layers:
             _frame(layer).to_file(
@@ -165,7 +174,8 @@ def _write_shapefiles(layers: Sequence[_Layer], site: PublicSite, folder: Path) 
             layer_options={"DBF_DATE_LAST_UPDATE": site.issued_on.isoformat()},
         )
     made = folder / "layers.zip"
-    words = "\r\n".join([f"Coordinates: {frame_words(site)}.", *CAUTIONS, ""])
+    said = filter(None, [f"Coordinates: {frame_words(site)}.", publication_words(site), *CAUTIONS])
+    words = "\r\n".join([*said, ""])
     (folder / "README.txt").write_text(words, encoding="utf-8", newline="")
     parts = sorted(part for part in folder.iterdir() if part != made)
     stamp = (max(site.issued_on.year, 1980), site.issued_on.month, site.issued_on.day, 0, 0, 0)

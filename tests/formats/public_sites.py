@@ -5,7 +5,15 @@ from typing import Any
 
 from shapely import LineString, MultiPolygon, Point, Polygon
 
-from registry.records.public_site import PublicArea, PublicKeepOut, PublicModule, PublicSite
+from registry.records.public_site import (
+    PublicArea,
+    PublicClearance,
+    PublicDepths,
+    PublicKeepOut,
+    PublicModule,
+    PublicSite,
+)
+from registry.records.publication import Publication
 
 PATCH = Polygon([(-77.02, 34.00), (-77.02, 34.02), (-77.00, 34.02), (-77.00, 34.00)])
 
@@ -102,10 +110,45 @@ ANTIMERIDIAN_SITE = site(
     ),
 )
 
+#: What lies in each area is told all together, and no module stands in the record.
+SITES_ONLY = site(
+    published=Publication(sites_only=True),
+    areas=(
+        PublicArea(
+            area_id="gannet-patch",
+            permit="HB-0417",
+            authority="Harbour Bay Coastal Office",
+            shape=PATCH,
+            chart_datum="MLLW",
+            clearance=PublicClearance(value_m=17.083, u95_m=0.41),
+            module_count=2,
+            depths=PublicDepths(
+                least_m=18.2834, least_u95_m=0.41, greatest_m=19.5, greatest_u95_m=None, unmeasured=1
+            ),
+            first_placed=date(2026, 5, 14),
+            last_placed=date(2026, 6, 1),
+        ),
+        PublicArea(area_id=HOSTILE, permit="=HB&1", shape=HOSTILE_SITE.areas[0].shape, module_count=1),
+        PublicArea(area_id="nothing there", permit="HB-0500", shape=ANTIMERIDIAN_SITE.areas[0].shape),
+    ),
+    modules=(),
+)
+
+#: Every position in the middle of a square of 100 m, and doubtful by as much.
+ROUNDED_SITE = site(
+    published=Publication(rounded_m=100.0, rounded="100 m"),
+    modules=(
+        module(lat_deg=34.01230, lon_deg=-77.01210, r95_m=75.1),
+        module(tag="MC-0002", lat_deg=34.01230, lon_deg=-77.01210, r95_m=84.5),
+    ),
+)
+
 EMPTY_SITE = site(areas=(), keep_outs=(), modules=())
 EVERY_SITE = {
     "ordinary": site(),
     "hostile": HOSTILE_SITE,
     "antimeridian": ANTIMERIDIAN_SITE,
     "empty": EMPTY_SITE,
+    "sites only": SITES_ONLY,
+    "rounded": ROUNDED_SITE,
 }

@@ -47,3 +47,20 @@ def test_no_two_stretches_cross_in_a_wide_course():
 @pytest.mark.parametrize(("lon", "expected"), [([-77.0], ([0], 0.0)), ([-77.0, -77.0], ([0, 1], 0.0))])
 def test_one_or_two_points_are_a_course(lon, expected):
     assert boat_order(lon, [34.0] * len(lon)) == expected
+
+
+@pytest.mark.parametrize("west", [-77.0, 179.99])
+def test_many_points_are_swept_in_strips(west):
+    """Few 1955 (from memory): through n points of a unit square a path of sqrt(2 n) + 1.75 is always enough."""
+    rng = np.random.default_rng(4)
+    lon, lat = rng.random(900), rng.random(900)
+    lon, lat = west + 0.02 * lon, 0.02 * (lat - 0.5)
+    order, course_m = boat_order((lon + 180) % 360 - 180, lat)
+    assert sorted(order) == list(range(900))
+    side_m = float(inverse(west, 0.0, west + 0.02, 0.0)[0])
+    assert course_m < (np.sqrt(2 * 900) + 1.75) * side_m
+    assert course_m == pytest.approx(length(lon, lat, order), rel=1e-6)
+
+
+def test_many_points_on_a_line_are_sailed_from_end_to_end():
+    assert boat_order(np.linspace(-77.0, -76.0, 400), np.full(400, 34.0))[0] == list(range(400))
