@@ -74,18 +74,24 @@ def create_registry(
     Raises
     ------
     ConflictError
-        If the file exists.
+        If the file exists, or contacts of another registry's families lie beside it.
     UnwritableError
         If the folder is absent, read-only, full or on a network share.
     FrameError
         If the home frame is not a geographic one.
     """
+    from registry.storage.family_file import family_file_of
+
     target = Path(path)
     place = str(target)
     if target.exists():
         raise ConflictError(
             f"{target} exists already.", remedy="Choose another name; nothing was overwritten."
         )
+    families = family_file_of(target)
+    if families.exists():
+        what = f"{families} holds contacts of families of another registry that bore this name."
+        raise ConflictError(what, remedy="Put it beside its own registry, or delete it, and choose again.")
     _refuse_network_share(target)
     # Made beside and then linked: a registry half made never bears the name.
     draft_file = target.with_name(f".{target.name}.{secrets.token_hex(4)}.new")

@@ -249,3 +249,21 @@ def test_mistakes_are_told(reef):
 
 def test_no_output_is_written_over_the_file_of_families(placed):
     placed("export", "--format", "csv", "--out", "leadline.gpkg.families").is_told("registry itself", code=2)
+
+
+def test_contacts_written_at_the_same_time_are_all_kept(reef):
+    names = [f"Relative {number}" for number in range(5)]
+    added = [reef.process("family", "add", "MC-0001", "--name", name) for name in names]
+    for process in added:
+        out, err = process.communicate(timeout=120)
+        assert process.returncode == 0, (out, err)
+    (family,) = reef.good("family", "show", "--json").json["families"]
+    assert sorted(contact["name"] for contact in family["contacts"]) == names
+
+
+def test_a_new_registry_never_finds_the_families_of_another(placed):
+    placed.registry.unlink()
+    new = ("new", "--programme", "Tern Reefs", "--frame", "EPSG:6318")
+    placed(*new).is_told("leadline.gpkg.families", "another registry", code=2)
+    (placed.folder / "leadline.gpkg.families").rename(placed.folder / "aside")
+    placed.good(*new)
