@@ -67,7 +67,8 @@ def command(
         raise click.BadParameter(what, ctx, param_hint="--language")
     if rules is not None and not as_site:
         raise click.UsageError("--rules goes with --site: the map alone has no page to print them on.", ctx)
-    output_file(ctx, out)
+    if not as_site:
+        output_file(ctx, out)
     words = _rules(ctx, rules) if rules else ""
     site = publish_site(open_for_reading(ctx), now=now(), read_position=read_position if as_site else None)
     if as_site:
