@@ -9,6 +9,7 @@ the violations that were planted, and Leadline's must agree with a slow oracle; 
 import argparse
 import json
 import os
+import shlex
 import subprocess
 import sys
 import tempfile
@@ -21,6 +22,7 @@ from typing import Any
 
 from archive_layout import SEAS
 from make_archive import FRAME, make_archive, read_planted
+from many_memorials import many_memorials
 from measured_runs import Run, in_turn, leadline, machine, middle, run, say
 from postgis_audit import PostGIS, postgis
 from warm_check import places_of, text_of
@@ -37,11 +39,13 @@ SMALL, FEW = 10_000, 3_000
 LARGE = 200_000
 CHECK_RUNS, AUDIT_RUNS, WARM_TURNS, PLACES = 9, 3, 3, 60
 SAMPLE = 300
+#: Certificates printed in one run, and how often.
+PAPERS, FEW_PAPERS, PAPER_RUNS = 200, 40, 3
 #: What a check cannot do without.
 FLOOR = "import numpy, pyproj, shapely"
 #: Goals: Leadline's share of what the other takes, at most.
 WALL_OF_A, CPU_OF_A, PEAK_OF_A, WALL_OF_B = {100_000: 4.5, 1_000_000: 7.0}, {1_000_000: 6.0}, 2.0, 30.0
-TIMES_FOR_ALL_RULES, WARM_OF_B, GROWTH, COLD_S, COLD_STRETCH = 3.0, 4.0, 2.0, 0.6, 4.0
+PAPERS_OF_FPDF, TIMES_FOR_ALL_RULES, WARM_OF_B, GROWTH, COLD_S, COLD_STRETCH = 3.0, 3.0, 4.0, 2.0, 0.6, 4.0
 NEAREST_M, BOUNDARY_M = 1e-6, 1e-4
 CONFORMS, ANY = (0,), (0, 1, 3)
 SHOWN = {True: "yes", False: "no", None: ""}
@@ -81,12 +85,14 @@ def main() -> None:
         lines = bench.checks(max(sizes))
         for modules in sizes:
             lines += bench.audits(modules)
+        lines += bench.certificates(FEW_PAPERS if max(sizes) <= SMALL else PAPERS)
     print(f"{told}\nLoad at the end {os.getloadavg()[0]:.1f}.\n")
     print(
         f"Whole processes in turn, medians of {AUDIT_RUNS} (audits), {CHECK_RUNS} (cold checks) and"
         f" {WARM_TURNS} times {PLACES} (warm checks). Of two figures Leadline's comes first. geopandas: a"
         " plain, competent audit of the same file, zone by zone of UTM. PostGIS: the geography type, the data"
-        " loaded and indexed beforehand.\n"
+        " loaded and indexed beforehand. fpdf2: the same words, chart and code on a page, neither proved,"
+        " journaled, signed as a file nor tagged.\n"
     )
     print("| job | measured | goal | kept |\n|---|---|---|---|")
     for line in lines:
@@ -236,6 +242,43 @@ class Bench:
         run([*commands["geopandas"][0], str(distances)])
         copy.unlink()
         return lines + self._oracle(file, f"{modules:,} modules", against=distances)
+
+    def certificates(self, count: int) -> list[Line]:
+        """Issue the certificates of a registry, against plain pages of the same content."""
+        say(f"Issuing {count:,} certificates, {PAPER_RUNS} times each in turn")
+        folder = self.scratch / "papers"
+        registry = many_memorials(folder, count)
+        os.environ["LEADLINE_KEYS"] = str(folder / "keys")
+        fresh, issued = folder / "fresh.gpkg", folder / "issued.gpkg"
+        ours, theirs = folder / "ours", folder / "theirs"
+        with open_register(registry, clock=SystemClock(), writable=False) as register:
+            snapshot(register, fresh)
+        issue = shlex.join(leadline("certificate", "--registry", str(registry), "--all", "--out", str(ours)))
+        # A registry in which none was issued, for each run.
+        clear = shlex.join(["rm", "-rf", str(ours), f"{registry}-wal", f"{registry}-shm"])
+        command = f"{clear} && {shlex.join(['cp', str(fresh), str(registry)])} && {issue}"
+        run(["sh", "-c", command])
+        with open_register(registry, clock=SystemClock(), writable=False) as register:
+            snapshot(register, issued)
+        plain = [sys.executable, str(HERE / "fpdf_certificates.py"), str(issued), str(theirs)]
+        found = in_turn(
+            {"ours": (["sh", "-c", command], CONFORMS), "fpdf2": (plain, CONFORMS)}, PAPER_RUNS, warm_up=False
+        )
+        names = [sorted(path.name for path in papers.glob("*.pdf")) for papers in (ours, theirs)]
+        if names[0] != names[1] or len(names[0]) != count:
+            sys.exit(f"Of {count} certificates {len(names[0])} and {len(names[1])} were printed.")
+        lines = []
+        for what, attribute in (("wall", "wall_s"), ("CPU", "cpu_s")):
+            a, b = middle(found["ours"], attribute), middle(found["fpdf2"], attribute)
+            lines.append(
+                Line(
+                    f"certificates, {count:,}, {what}, against plain fpdf2 pages",
+                    f"{count / a:.1f} a second, {count / b:.1f} a second: {b / a:.1f} times as many",
+                    f"at least {PAPERS_OF_FPDF:.0f} times",
+                    b / a >= PAPERS_OF_FPDF,
+                )
+            )
+        return lines
 
     def _against_postgis(
         self, modules: int, file: Path, ours: list[Run], planted: dict[str, list[str]]

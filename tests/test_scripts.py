@@ -446,3 +446,4 @@ def test_the_measurement_prints_its_ratios():
     assert "| check, cold process, 1,000 modules |" in told.stdout
     assert "| audit, 1,000 modules, wall, against geopandas |" in told.stdout
     assert "| findings, 1,000 modules, all rules |" in told.stdout
+    assert "| certificates, 40, wall, against plain fpdf2 pages |" in told.stdout
