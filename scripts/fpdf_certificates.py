@@ -1,8 +1,8 @@
 """
 The competent plain way to the same papers: fpdf2, one page for each certificate that a registry issued.
 
-``python scripts/fpdf_certificates.py REGISTRY DIR``. The words, the chart's lines and the text of the code are
-those of Leadline's own page; fonts are the same files. Nothing is proved, journaled, sealed, tagged or shaped.
+``python scripts/fpdf_certificates.py REGISTRY DIR``. Words, lines of the chart and text of the code are those
+of Leadline's own page, fonts the same files. Nothing is proved, journaled, sealed, tagged or shaped.
 """
 
 import io
