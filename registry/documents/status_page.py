@@ -1,11 +1,11 @@
 """The page beside a published list of certificates: what it is, and the state of every number."""
 
+from datetime import UTC
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
 from registry.records.certificate_version import CertificateState
-from registry.records.entry import instant_text
 from registry.records.status_list import StatusList
 
 __all__ = ["write_status_page"]
@@ -16,6 +16,13 @@ _MEANINGS = {
     CertificateState.CHANGED: "The record has changed since; ask the programme for a new version.",
     CertificateState.SUPERSEDED: "A later version was issued and takes its place.",
     CertificateState.WITHDRAWN: "It does not stand any more; ask the programme.",
+}
+#: A shape beside each word: it reads without colour.
+_SHAPES = {
+    CertificateState.CURRENT: "+",
+    CertificateState.CHANGED: "!",
+    CertificateState.SUPERSEDED: "–",
+    CertificateState.WITHDRAWN: "×",
 }
 _ENDS = {"retired": "replaced", "lost": "lost", "stolen": "stolen: what it signed counts only if listed here"}
 
@@ -34,6 +41,7 @@ def write_status_page(status: StatusList) -> str:
             "number": each.number,
             "version": each.version,
             "state": str(each.state),
+            "shape": _SHAPES[each.state],
             "since": each.since.isoformat(),
             "copies": len(each.statements) - 1,
         }
@@ -50,11 +58,11 @@ def write_status_page(status: StatusList) -> str:
     ]
     return _template().render(  # type: ignore[no-any-return]
         programme=status.programme,
-        made=instant_text(status.made_at),
+        made=f"{status.made_at.astimezone(UTC):%Y-%m-%d, %H:%M} UTC",
         renew_by=status.renew_by.isoformat(),
         rows=rows,
         keys=keys,
-        meanings={str(state): words for state, words in _MEANINGS.items()},
+        meanings=[(str(state), _SHAPES[state], words) for state, words in _MEANINGS.items()],
     )
 
 
