@@ -1,12 +1,13 @@
 """List what was built under a permit, in its own frame and notation, for its authority and for charts."""
 
+from dataclasses import replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
-from registry.actions.area_corners import AreaOutline, ReadPosition, outline_of
+from registry.actions.area_corners import AreaOutline, OutlineCorner, ReadPosition, outline_of
 from registry.actions.chart_attributes import Charted, chart_attributes
 from registry.actions.gather_cases import local_days
 from registry.actions.last_known import last_known
@@ -26,7 +27,7 @@ from registry.records.as_built import (
     ModuleAsBuilt,
     Used,
 )
-from registry.records.permit import Area, Condition, Permit
+from registry.records.permit import Area, Condition, Permit, Reporting
 from registry.records.placement import PlacementTable
 
 __all__ = ["as_built_list"]
@@ -35,6 +36,8 @@ Floats = NDArray[np.float64]
 
 #: A radius of which the last digit is a third has as many decimals as were written, but for rounding.
 _AS_WRITTEN = 3.0 * (1.0 + 1e-6)
+#: How the operation between a frame and itself is called.
+_SAME_FRAME = "none: same frame"
 
 
 def as_built_list(
@@ -45,6 +48,7 @@ def as_built_list(
     read_position: ReadPosition,
     write_position: WritePosition,
     as_of: datetime | None = None,
+    reporting: Reporting | None = None,
 ) -> AsBuiltList:
     """
     List the areas of a permit and every module under it.
@@ -63,6 +67,8 @@ def as_built_list(
         Writes a position in the notation that the permit asks for.
     as_of : datetime, optional
         The instant as of which the register shows the registry, if not now.
+    reporting : Reporting, optional
+        The form for somebody who wants to be told otherwise than the permit says, as a chart office.
 
     Raises
     ------
@@ -78,6 +84,7 @@ def as_built_list(
     """
     with register.reading():
         permit, programme = register.permit(number), register.programme()
+        permit = permit if reporting is None else replace(permit, reporting=reporting)
         table, moved = last_known(register, register.placements(permit=number))
         types = {each.type_id: each.note for each in register.module_types()}
         head = register.head()
@@ -214,11 +221,7 @@ def _area(
                 written=corner.written,
                 lat_deg=corner.lat_deg,
                 lon_deg=corner.lon_deg,
-                text=form.text(
-                    corner.lat_deg,
-                    corner.lon_deg,
-                    max(corner.resolution_m * _AS_WRITTEN, outline.accuracy_m),
-                ),
+                text=form.text(corner.lat_deg, corner.lon_deg, _digits_radius_m(corner, outline)),
             )
             for corner in outline.corners
         ),
@@ -242,9 +245,24 @@ def _area(
                 chart_datum=built.permit.chart_datum,
                 instrument=_instrument(register, table, rows, clearance),
                 last_placed=last,
+                corners_within_m=max(
+                    (max(corner.resolution_m, outline.accuracy_m) for corner in outline.corners),
+                    default=np.nan,
+                ),
             )
         ),
     )
+
+
+def _digits_radius_m(corner: OutlineCorner, outline: AreaOutline) -> float:
+    """
+    Give the radius from which the digits of a corner follow.
+
+    In the permit's own frame they are those that were written. In another, half the last of them: rounded to
+    the same digit, a shift of datum by less than that digit would be lost.
+    """
+    carried = corner.written and outline.operation != _SAME_FRAME
+    return max(corner.resolution_m * (0.5 if carried else _AS_WRITTEN), outline.accuracy_m)
 
 
 def _stated_in(area: Area) -> str:

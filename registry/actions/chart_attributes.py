@@ -8,6 +8,7 @@ from registry.records.as_built import ChartAttribute, LeastClearance
 from registry.records.chart_codes import (
     ALWAYS_UNDER_WATER,
     ARTIFICIAL_REEF,
+    CONCRETED,
     FISH_HAVEN,
     MANDATORY,
     QUALITY,
@@ -35,6 +36,8 @@ class Charted:
     #: Instrument that read the depth at the module of the least clearance; empty where not recorded.
     instrument: str
     last_placed: date | None
+    #: What the corners are good for when it comes to digits and datum; NaN where there are none. Units: m.
+    corners_within_m: float = math.nan
 
 
 def chart_attributes(area: Charted) -> tuple[ChartAttribute, ...]:
@@ -69,8 +72,14 @@ def chart_attributes(area: Charted) -> tuple[ChartAttribute, ...]:
         ("VERLEN", "verticalLength"): _height(area),
         ("", "surroundingDepth"): _surrounding(area),
         ("", "defaultClearanceDepth"): ("", "for the chart office, where no value of sounding is given"),
+        ("NATCON", "natureOfConstruction"): (str(CONCRETED), "concreted: modules of concrete"),
         ("NATSUR", "natureOfSurface"): ("", "the nature of the seabed is not recorded"),
         ("SORDAT", "reportedDate"): _reported(area),
+        ("POSACC", "horizontalPositionUncertainty"): _outline(area),
+        ("QUAPOS", "qualityOfHorizontalMeasurement"): (
+            "",
+            "the outline is that of the permit and was not surveyed; for the chart office",
+        ),
     }
     return tuple(
         ChartAttribute(s57=s57, s101=s101, value=value, meaning=meaning, mandatory=s101 in MANDATORY)
@@ -160,3 +169,11 @@ def _reported(area: Charted) -> tuple[str, str]:
     if area.last_placed is None:
         return "", "no module lies in the area"
     return f"{area.last_placed:%Y%m%d}", "day of the last placement"
+
+
+def _outline(area: Charted) -> tuple[str, str]:
+    if not math.isfinite(area.corners_within_m):
+        return "", "the corners are not known"
+    return _up(
+        area.corners_within_m
+    ), "m, of the outline: the last digit of its corners, and their datum operation"

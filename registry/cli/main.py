@@ -42,6 +42,7 @@ COMMANDS = {
     "audit": "registry.cli.audit",
     "duties": "registry.cli.duties",
     "asbuilt": "registry.cli.asbuilt",
+    "chartoffice": "registry.cli.chartoffice",
     "sample": "registry.cli.sample",
     "accuracy": "registry.cli.accuracy",
     "where": "registry.cli.where",

@@ -17,7 +17,7 @@ from registry.records.as_built import AreaAsBuilt, AsBuiltList, ModuleAsBuilt, U
 from registry.records.entry import instant_text
 from registry.records.reported_value import reported_length, reported_mass
 
-__all__ = ["render_as_built"]
+__all__ = ["render_as_built", "render_chart_office"]
 
 _TEMPLATE = Path(__file__).with_suffix(".typ")
 #: Rows of one table that are printed; the rest stands in the spreadsheet.
@@ -55,9 +55,29 @@ def render_as_built(built: AsBuiltList, font_folder: Path) -> bytes:
     UnreadableFileError
         If a font file is absent.
     """
+    return _printed(_page_data(built), built, font_folder)
+
+
+def render_chart_office(built: AsBuiltList, font_folder: Path) -> bytes:
+    """
+    Draw of the list what a chart office asks for: areas, corners and attributes, and no single module.
+
+    Parameters, returns and errors are those of :func:`render_as_built`.
+    """
+    number, head = built.permit.number, built.journal_head[:16]
+    data = _page_data(built) | {
+        "title": f"For the chart office, permit {number}",
+        "subtitle": f"Areas of a fish haven permitted by {built.permit.authority}",
+        "foot": f"{number} for the chart office · {built.made_on} · journal head {head}",
+        "use": [],
+        "modules": None,
+    }
+    return _printed(data, built, font_folder)
+
+
+def _printed(data: dict[str, Any], built: AsBuiltList, font_folder: Path) -> bytes:
     import typst
 
-    data = _page_data(built)
     missing = missing_glyphs(_shown(data), font_folder)
     if missing:
         what = f"The as-built list of permit {built.permit.number} holds characters that the shipped fonts "

@@ -4,8 +4,9 @@ Codes of the standards for electronic charts that a fish haven needs.
 Sources
 -------
 IHO S-57 edition 3.1, appendix A, object and attribute catalogue: OBSTRN and CATOBS as in public tables; the
-values of VERDAT, TECSOU, QUASOU and WATLEV from memory. IHO S-101 feature catalogue 2.0.0: Obstruction, its
-categories 5 and 14, and which attributes are mandatory; the names of the vertical attributes from memory.
+values of VERDAT, TECSOU, QUASOU, WATLEV and NATCON from memory. IHO S-101 feature catalogue 2.0.0:
+Obstruction, its categories 5 and 14, and which attributes are mandatory; the names of the vertical attributes
+from memory. IHO S-65 annex B: POSACC becomes horizontalPositionUncertainty; both belong to the outline.
 """
 
 from collections.abc import Mapping
@@ -14,6 +15,7 @@ from types import MappingProxyType
 __all__ = [
     "ALWAYS_UNDER_WATER",
     "ARTIFICIAL_REEF",
+    "CONCRETED",
     "FISH_HAVEN",
     "MANDATORY",
     "QUALITY",
@@ -28,6 +30,8 @@ ARTIFICIAL_REEF = 14
 MANDATORY = frozenset({"waterLevelEffect", "surroundingDepth"})
 #: WATLEV and waterLevelEffect.
 ALWAYS_UNDER_WATER = 3
+#: NATCON and natureOfConstruction.
+CONCRETED = 2
 #: QUASOU and qualityOfVerticalMeasurement.
 QUALITY: Mapping[str, int] = MappingProxyType({"depth unknown": 2, "value reported (not surveyed)": 8})
 #: TECSOU and techniqueOfVerticalMeasurement, by the instrument that the registry records.

@@ -21,6 +21,7 @@ KNOWN = Charted(
     chart_datum="MLLW",
     instrument="echo",
     last_placed=date(2026, 6, 9),
+    corners_within_m=1.86,
 )
 UNKNOWN = replace(KNOWN, clearance=None, unmeasured=1)
 
@@ -47,8 +48,11 @@ def test_all_that_is_known_is_told():
         "VERLEN": "1.2",
         "surroundingDepth": "19.0",
         "defaultClearanceDepth": "",
+        "NATCON": "2",
         "NATSUR": "",
         "SORDAT": "20260609",
+        "POSACC": "1.9",
+        "QUAPOS": "",
     }
 
 

@@ -4,8 +4,8 @@ Codes of IHO S-57 and S-101 for a fish haven.
 OBSTRN is object class 86, and CATOBS 5 is "fish haven": public tables of the S-57 object catalogue. The values of
 S-101 are those of its feature catalogue 2.0.0 (2024-10-16): Obstruction, categoryOfObstruction 5 "Fish Haven" and
 14 "Artificial Reef", waterLevelEffect and surroundingDepth mandatory, 3 "always under water/submerged". From
-memory, and to be checked against S-57 edition 3.1, appendix A, chapter 2: the codes of VERDAT, TECSOU and QUASOU;
-and the S-101 names of vertical uncertainty, quality, technique, datum and reported date.
+memory, and to be checked against S-57 edition 3.1, appendix A, chapter 2: the codes of VERDAT, TECSOU, QUASOU and
+NATCON; and the S-101 names of vertical uncertainty, quality, technique, datum and reported date.
 """
 
 import pytest
@@ -14,6 +14,7 @@ from registry.actions.chart_attributes import chart_attributes
 from registry.records.chart_codes import (
     ALWAYS_UNDER_WATER,
     ARTIFICIAL_REEF,
+    CONCRETED,
     FISH_HAVEN,
     MANDATORY,
     QUALITY,
@@ -25,6 +26,8 @@ from tests.actions.test_chart_attributes import KNOWN
 
 def test_the_categories():
     assert (FISH_HAVEN, ARTIFICIAL_REEF, ALWAYS_UNDER_WATER) == (5, 14, 3)
+    # IHO S-57 edition 3.1, NATCON: 1 masonry, 2 concreted (from memory).
+    assert CONCRETED == 2
 
 
 def test_the_object_class_and_its_attributes():
