@@ -7,7 +7,8 @@ themselves; what comes back are the findings, in the order of one audit of the w
 
 import importlib.util
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from concurrent.futures import CancelledError
+from contextlib import ExitStack, contextmanager
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -30,6 +31,8 @@ __all__ = ["audit_on_workers", "insist_on_dask"]
 
 #: How long a scheduler may take to answer. Units: s.
 PATIENCE_S = 20
+#: How often it is looked whether there are workers (units: s), and how often in a row there may be none.
+LOOK_S, MOST_ALONE = 5.0, 6
 
 
 def insist_on_dask(option: str) -> None:
@@ -115,10 +118,10 @@ def _judged(
     """Give the audit of each part as it is done."""
     import dask
     import dask.dataframe
-    from distributed import as_completed
     from distributed.scheduler import KilledWorker
 
-    known = client.scatter(asked, broadcast=True)
+    # As a step of its own: what is only scattered is lost with the workers that hold it.
+    known = dask.delayed(asked, traverse=False)
     placements = dask.dataframe.from_delayed(
         [dask.delayed(placements_of_part)(part, known) for part in plan],
         meta=_nothing(frame),
@@ -130,14 +133,30 @@ def _judged(
         for partition, part in zip(placements.to_delayed(), plan, strict=True)
     ]
     try:
-        waiting = as_completed(client.compute(tasks), loop=client.loop, with_results=True)
-        for future, found in waiting:
+        for future in client.compute(tasks):
+            found = _result(client, future)
             future.release()
             yield found
     except KilledWorker as error:
         what = "A worker died more than once over the same part, most likely for want of memory."
         remedy = "Give fewer --workers, so that each has more memory, or workers on larger machines."
         raise UnavailableError(what, remedy=remedy) from error
+    except (OSError, CancelledError) as error:
+        what = f"The workers were lost ({_on_one_line(error)})."
+        raise UnavailableError(
+            what, remedy="Look after the scheduler and its workers; run it again."
+        ) from error
+
+
+def _result(client: Any, future: Any) -> Any:
+    """Wait for a result as long as there is anybody to give it: dask itself would wait for ever."""
+    alone = 0
+    while alone < MOST_ALONE:
+        try:
+            return future.result(timeout=LOOK_S)
+        except TimeoutError:
+            alone = 0 if client.scheduler_info(n_workers=-1)["workers"] else alone + 1
+    raise ConnectionError("none is left, and none has come in their place")
 
 
 def _nothing(frame: str) -> Any:
@@ -206,13 +225,29 @@ def _connected(to: Any) -> Iterator[Any]:
     try:
         client = Client(to, timeout=PATIENCE_S, set_as_default=False)
     except (OSError, ValueError, ImportError) as error:
-        what = f"There is no dask scheduler at {to} ({' '.join(str(error).split())})."
+        what = f"There is no dask scheduler at {to} ({_on_one_line(error)})."
         raise UnavailableError(what, remedy="Start one, and workers, or give --workers N.") from error
     try:
+        plugin = _loading()
+        client.register_plugin(plugin)
         yield client
+        client.unregister_worker_plugin(plugin.name)
     finally:
-        with interrupts_held():
-            client.close()
+        _close(client)
+
+
+def _loading() -> Any:
+    """Have every worker, also one that takes the place of another, load what it needs before it begins."""
+    from distributed import WorkerPlugin
+
+    class Loading(WorkerPlugin):  # type: ignore[misc]  # dask is typed in part only
+        name = "leadline"
+
+        def setup(self, worker: Any) -> None:
+            del self, worker
+            load()
+
+    return Loading()
 
 
 @contextmanager
@@ -225,11 +260,9 @@ def _own_workers(count: int) -> Iterator[Any]:
     from distributed import LocalCluster
     from distributed.security import Security
 
-    with (
-        tempfile.TemporaryDirectory(prefix="leadline-") as folder,
-        dask.config.set({"temporary-directory": folder}),
-    ):
-        cluster = None
+    with ExitStack() as until:
+        folder = until.enter_context(tempfile.TemporaryDirectory(prefix="leadline-"))
+        until.enter_context(dask.config.set({"temporary-directory": folder}))
         try:
             with _deaf_to_interrupts():
                 cluster = LocalCluster(
@@ -240,15 +273,28 @@ def _own_workers(count: int) -> Iterator[Any]:
                     # Whoever speaks to a scheduler runs what they like: no other account of this machine may.
                     protocol="tls://",
                     security=Security.temporary(),
-                    dashboard_address=None,
+                    # Any free port of this machine: the usual one may be another's.
+                    dashboard_address="127.0.0.1:0",
+                    scheduler_kwargs={"dashboard": False},
                     local_directory=folder,
                     silence_logs=logging.CRITICAL,
                 )
-            yield cluster
-        finally:
-            with interrupts_held():
-                if cluster is not None:
-                    cluster.close()
+                until.callback(_close, cluster)
+        except (RuntimeError, OSError) as error:
+            what = f"The workers could not be started ({_on_one_line(error)})."
+            remedy = "Give fewer --workers, or leave it out: the findings are the same."
+            raise UnavailableError(what, remedy=remedy) from error
+        yield cluster
+
+
+def _close(each: Any) -> None:
+    """Close a connection, or a cluster with its processes, whatever keys are pressed meanwhile."""
+    with interrupts_held():
+        each.close()
+
+
+def _on_one_line(error: BaseException) -> str:
+    return " ".join(str(error).split()).rstrip(".") or type(error).__name__
 
 
 @contextmanager

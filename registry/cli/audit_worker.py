@@ -46,7 +46,6 @@ class Asked:
 
 def look(file: str, head: str) -> tuple[str, str]:
     """Give the version of Leadline here, and why this process does not see the registry in that state."""
-    load()
     try:
         with _opened(file, head=head, now=None):
             return __version__, ""

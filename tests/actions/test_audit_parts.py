@@ -149,9 +149,8 @@ def test_boxes_hold_whatever_lies_within_reach_of_any_place(place, reach_m):
     from registry.measure.geodesic import direct
 
     rng = np.random.default_rng(4)
-    lon, lat = direct(
-        *np.broadcast_arrays(*place, np.empty(60))[:2], rng.uniform(0, 360, 60), rng.uniform(0, 9_000, 60)
-    )
+    x0, y0 = np.full(60, place[0]), np.full(60, place[1])
+    lon, lat = direct(x0, y0, rng.uniform(0, 360, 60), rng.uniform(0, 9_000, 60))
     boxes = boxes_around(lon.tolist(), lat.tolist(), reach_m)
     x, y = direct(lon, lat, rng.uniform(0, 360, 60), np.full(60, reach_m))
     for px, py in zip(x.tolist(), y.tolist(), strict=True):
