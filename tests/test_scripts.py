@@ -99,7 +99,10 @@ def test_the_audit_finds_what_lies_wrongly_and_not_what_was_typed_wrongly(shown)
     # Spacing has two sides: the neighbour of MC-0043 stands too near as well.
     assert wrong == lies_wrongly | {"MC-0042"}
     doubtful = {finding["placement"] for finding in audit["findings"] if finding["verdict"] == "inconclusive"}
-    assert doubtful == {fault["tag"] for fault in faults() if fault["outcome"] == "inconclusive"}
+    # The tag that stands in two places has no target under the permit of the second.
+    assert doubtful == {fault["tag"] for fault in faults() if fault["outcome"] == "inconclusive"} | {
+        "MC-0003"
+    }
 
 
 @needs_bash
