@@ -81,6 +81,10 @@ def command(
     With --out the registry is proved first, as by leadline journal verify; the files, too, say so where
     entries or tables were changed. The folder appears whole, or the older one stays.
 
+    An archive larger than memory is audited part by part by --workers N processes, or by those of a dask
+    scheduler with --scheduler tcp://HOST:PORT, which must see the registry under the same path. The findings
+    are the same to the byte. What fits in memory is audited sooner without.
+
     \b
     Example:
       leadline audit --permit HB-0417 --out audit-2026 --since 2025-12-31
