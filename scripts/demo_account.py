@@ -177,6 +177,15 @@ def checked(folder: Path) -> Iterator[str]:
     genuine, tampered = answer(folder, "authentic.json"), answer(folder, "tampered.json")
     proven = "genuine" if genuine["genuine"] else "NOT genuine"
     yield f"Authenticated: {proven}, {genuine['state']}. With one byte changed: {tampered['error']}"
+    run, copy, stands = (answer(folder, name) for name in ("all.json", "duplicate.json", "stands.json"))
+    issued = [row for row in run["certificates"] if row["outcome"] == "issued"]
+    later = ", ".join(f"{row['tag']} as version {row['version']}" for row in issued if row["version"] > 1)
+    stood = sum(row["outcome"] == "kept" for row in run["certificates"])
+    yield (
+        f"All of HB-0417 in one run: {len(issued)} certificates issued, {later}; {stood} stood already;"
+        f" {len(run['refused'])} refused, each with its reason in not-issued.csv. A duplicate of"
+        f" {copy['certificate']} was made. By the published list, that of MC-0005 was {stands['state']}."
+    )
     verified = answer(folder, "verify.json")
     sound = "as it was written" if verified["sound"] else "NOT as it was written"
     yield f"Journal: {sound}, head {verified['head'][:16]}…"
@@ -287,7 +296,8 @@ def tell(folder: Path) -> int:
             "what was built, for office and chart; what to look at again, for the boat",
         ),
         ("papers/", "the draft of an as-built report, to be filled in and sent"),
-        ("certificates/", "signed papers for four families, one also in Vietnamese, and one tampered with"),
+        ("certificates/", "signed papers for the families, one also in Vietnamese, and one tampered with"),
+        ("status/", "the signed list of certificates that stand, for any web host"),
         ("plaques/", "artwork for an engraver, every letter a path"),
         ("visits/", "a page to take aboard and its waypoints"),
         ("reef.html", "the public map, one file, no network"),

@@ -77,7 +77,12 @@ def test_the_demonstration_leaves_everything_it_names(shown):
         ".gpx", ".kml", ".geojson", ".csv", ".gpkg", ".zip", ".txt",
     }  # fmt: skip
     papers = [path for path in (out / "certificates").glob("*.pdf") if path.name != "tampered.pdf"]
-    assert len(papers) == 5
+    # Five of their own, and a run for all of a permit, with a second version of one and a duplicate beside it.
+    run = json.loads((out / "answers" / "all.json").read_text())
+    issued = sum(row["outcome"] == "issued" for row in run["certificates"])
+    assert len(papers) == 5 + issued + 1
+    assert len([path for path in papers if "-v2" in path.name]) == 1
+    assert {path.name for path in (out / "status").iterdir()} == {"status.jws", "public_key.pem", "index.html"}
     assert list((out / "keys").glob("*.pem"))
 
 
