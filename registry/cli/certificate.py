@@ -96,6 +96,8 @@ def _issue_one(
 ) -> None:
     from registry.actions.follow_custody import untold_custody
     from registry.actions.issue_certificate import certificate_body, issue_certificate
+    from registry.documents.certificate_words import issued_words
+    from registry.documents.language import ENGLISH
     from registry.storage.files import make_folder, write_file
 
     register = _proved(ctx, as_json=as_json)
@@ -128,7 +130,8 @@ def _issue_one(
     word = "Printed again" if issued.again else "Issued"
     click.echo(f"{word} certificate {made.number}, version {made.version}, for {made.memorial_name}: {path}")
     if made.changes and not issued.again:
-        click.echo(f"  It supersedes version {made.version - 1}: give the family the new paper.")
+        click.echo(f"  {issued_words(made, ENGLISH)}")
+        click.echo("  Give the family the new paper; then: leadline certificates publish DIR")
 
 
 def _issue_all(

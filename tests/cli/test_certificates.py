@@ -50,6 +50,8 @@ def test_a_later_version_says_what_changed_and_supersedes_the_first(reef, paper)
     rename(reef)
     told = reef("certificates", "list", "--json")
     assert (told.code, told.json["certificates"][0]["state"]) == (3, "changed")
+    told = reef.good(*PAPER).out
+    assert "Version 2, which supersedes version 1. The name was put right." in told
     made = reef.good(*PAPER, "--json").json
     assert (made["version"], [change["what"] for change in made["changes"]]) == (2, ["name"])
     assert Path(made["file"]).name.endswith("-v2.pdf")
