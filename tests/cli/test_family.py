@@ -7,10 +7,13 @@ import shutil
 import stat
 import subprocess
 import zipfile
+from collections.abc import Iterator
 from pathlib import Path
 
+import click
 import pytest
 
+from registry.cli.main import COMMANDS, leadline
 from registry.storage.byte_search import search_files
 from tests.cli.reef import GOOD, GOOD_DEPTH, WHEN, Reef
 
@@ -51,9 +54,12 @@ WRITERS = (
         "{0}/visit",
     ),
     ("map", "--out", "{0}/reef.html"),
+    ("map", "--site", "--out", "{0}/site"),
+    ("chartoffice", "--permit", "HB-0417", "--out", "{0}/chart-office"),
+    ("accuracy", "check.csv", "--out", "{0}/accuracy.svg"),
     *(
         ("export", "--format", kind, "--out", f"{{0}}/reef.{kind}")
-        for kind in ("gpx", "kml", "geojson", "csv", "gpkg")
+        for kind in ("gpx", "kml", "geojson", "csv", "gpkg", "pdf")
     ),
     ("export", "--format", "shp", "--out", "{0}/reef.zip"),
     ("audit", "--out", "{0}/audit"),
@@ -93,6 +99,10 @@ def holding(folder: Path, *, but: tuple[Path, ...] = ()) -> dict[str, list[str]]
 def written_by_all(reef: Reef, folder: str) -> None:
     """Run every command that writes."""
     (reef.folder / folder).mkdir()
+    reef.write(
+        "check.csv",
+        "tag,position,frame,when,r95\nMC-0001,34 00.1000 N 077 00.0001 W,EPSG:6318,2026-06-20,0.5 m\n",
+    )
     reef.good("duties", "declare", "--burial-report", "yes", "--cite", "40 CFR 229.1(d)")
     for line in WRITERS:
         answer = reef(*(word.format(folder) for word in line))
@@ -117,6 +127,24 @@ def test_nothing_of_a_family_is_in_any_file_but_its_own(placed, tmp_path):
     assert set(holding(own.parent)) == {str(own)}
     show = placed("journal", "show", "--json").out
     assert not [text for text in SECRETS if text in show]
+
+
+#: What writes a file and reads nothing of the registry, or writes what is held for the family itself.
+OTHER_WRITERS = {("tide",), ("convert",), ("family", "export"), ("family", "erase")}
+
+
+def test_every_command_that_writes_a_file_is_searched():
+    def writers(command: click.Command | None, path: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
+        assert command is not None
+        for name, below in command.commands.items() if isinstance(command, click.Group) else ():
+            yield from writers(below, (*path, name))
+        if {"--out", "--plot", "--receipt"} & {word for option in command.params for word in option.opts}:
+            yield path
+
+    context = click.Context(leadline)
+    found = {path for name in COMMANDS for path in writers(leadline.get_command(context, name), (name,))}
+    searched = {line[:length] for line in WRITERS for length in (1, 2)}
+    assert found - searched - OTHER_WRITERS == set()
 
 
 def test_a_family_is_erased_from_every_byte(placed, tmp_path):
