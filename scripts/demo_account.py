@@ -292,8 +292,8 @@ def tell(folder: Path) -> int:
         ("sources/*.rejected.csv", "rejected rows with their reasons, to be mended and taken in again"),
         ("audit/", "the audit for the permit officer"),
         (
-            "as-built/, sample/",
-            "what was built, for office and chart; what to look at again, for the boat",
+            "as-built/, chart-office/, sample/",
+            "what was built; corners and attributes for the chart; what to look at again, for the boat",
         ),
         ("papers/", "the draft of an as-built report, to be filled in and sent"),
         ("certificates/", "signed papers for the families, one also in Vietnamese, and one tampered with"),
@@ -302,7 +302,7 @@ def tell(folder: Path) -> int:
         ("visits/", "a page to take aboard and its waypoints"),
         ("reef.html", "the public map, one file, no network"),
         ("tide.svg, accuracy.svg", "the tide of the fourth day; the check survey, drawn"),
-        ("exports/", "GPX, KML, GeoJSON, CSV, GeoPackage, Shapefile"),
+        ("exports/", "GPX, KML, GeoJSON, CSV, a list to print, GeoPackage, Shapefile"),
         ("backup.gpkg, public_key.pem", "a proven copy; the key that proves the papers"),
         ("demonstration.log", "every command that was run, to try by hand"),
     ):

@@ -74,7 +74,7 @@ def test_the_demonstration_leaves_everything_it_names(shown):
     for name in ("programme.gpkg", "backup.gpkg", "reef.html", "audit/report.html", "audit/findings.csv"):
         assert (out / name).stat().st_size > 0, name
     assert {path.suffix for path in (out / "exports").iterdir()} == {
-        ".gpx", ".kml", ".geojson", ".csv", ".gpkg", ".zip", ".txt",
+        ".gpx", ".kml", ".geojson", ".csv", ".pdf", ".gpkg", ".zip", ".txt",
     }  # fmt: skip
     papers = [path for path in (out / "certificates").glob("*.pdf") if path.name != "tampered.pdf"]
     # Five of their own, and a run for all of a permit, with a second version of one and a duplicate beside it.
