@@ -11,6 +11,7 @@ from collections.abc import Collection, Mapping
 from functools import lru_cache
 from html import escape, unescape
 from importlib.resources import files
+from typing import Any
 
 from babel import Locale
 from babel.messages.catalog import Catalog
@@ -377,7 +378,7 @@ def worded(page: str, language: str, values: Mapping[str, object]) -> str:
     )
 
 
-def catalogues(keys: Collection[str] | None = None) -> dict[str, dict[str, object]]:
+def catalogues(keys: Collection[str] | None = None) -> dict[str, dict[str, Any]]:
     """Give every language as the pages read it: its decimal mark, and its sentences by their keys."""
     return {
         language: {

@@ -16,6 +16,8 @@
   const root = document.documentElement.dataset.root;
   document.head.append(element("link", { rel: "manifest", href: `${root}manifest.webmanifest` }));
   const before = navigator.serviceWorker.controller;
+  navigator.serviceWorker.addEventListener("message", () => tell("offline"));
+  if (before) before.postMessage("how was this page answered?");
   navigator.serviceWorker.addEventListener("controllerchange", () => { if (navigator.onLine) tell(before ? "renewed" : "ready"); });
   navigator.serviceWorker.register(`${root}sw.js`).catch(() => { /* A browser that keeps nothing shows the page all the same. */ });
 })();

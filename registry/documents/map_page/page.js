@@ -369,7 +369,11 @@
     sayInView(() => told("asking"));
     followed = 0;
     byId("locate").setAttribute("aria-pressed", "true");
-    const failed = (error) => { stopWatching(); sayInView(() => told({ 1: "refused", 3: "too-long" }[error.code] || "cannot-tell")); };
+    /* A device that cannot tell just now may do so in a while; one that may not tell is asked no more. */
+    const failed = (error) => {
+      if (error.code === 1) stopWatching();
+      sayInView(() => told({ 1: "refused", 3: "too-long" }[error.code] || "cannot-tell"));
+    };
     watched = navigator.geolocation.watchPosition(located, failed, { enableHighAccuracy: true, timeout: 20000, maximumAge: 10000 });
   });
   byId("from-form").addEventListener("submit", (event) => {

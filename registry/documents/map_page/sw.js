@@ -19,11 +19,19 @@ self.addEventListener("activate", (event) => {
     .then(() => self.clients.claim()));
 });
 
+/* The pages that were answered from what was kept: a device with a network that leads nowhere knows no better. */
+const fromKept = new Set();
+self.addEventListener("message", (event) => { if (fromKept.has(event.source.id)) event.source.postMessage("kept"); });
+
 self.addEventListener("fetch", (event) => {
   const asked = new URL(event.request.url);
   if (event.request.method !== "GET" || asked.origin !== location.origin) return;
   const own = () => caches.match(event.request, { ignoreSearch: true, cacheName: ISSUE });
   const late = new Promise((_, reject) => setTimeout(() => reject(new Error("no answer in time")), PATIENCE_MS));
-  const fresh = fetch(event.request);
-  event.respondWith(Promise.race([fresh, late]).catch(() => own().then((found) => found || fresh)));
+  /* What the browser remembers of its own accord may be of an older issue: the server is asked. */
+  const fresh = fetch(event.request, { cache: "no-cache" });
+  event.respondWith(Promise.race([fresh, late]).catch(() => own().then((found) => {
+    if (found && event.request.mode === "navigate") fromKept.add(event.resultingClientId);
+    return found || fresh;
+  })));
 });

@@ -1,0 +1,73 @@
+"""``leadline map``: one file, or a folder that appears whole; names with consent only; refusals in a line."""
+
+import pytest
+
+from tests.cli.reef import GOOD, GOOD_DEPTH, WHEN
+from tests.cli.test_stopping import is_stopped, left, press, scratch
+
+PLACE = ("place", "MC-0001", *GOOD, *GOOD_DEPTH, *WHEN)
+
+
+def test_the_site_is_told_and_written(reef):
+    reef.good(*PLACE)
+    reef.write("rules.txt", "Moor to the buoys.")
+    told = reef.good("map", "--site", "--out", "public", "--rules", "rules.txt", "--json").json
+    assert told["modules"] == 1
+    assert sorted(told["files"]) == sorted(
+        str(path.relative_to(reef.folder / "public")) for path in (reef.folder / "public").rglob("*.*")
+    )
+    pages = list((reef.folder / "public" / "areas").glob("*.html"))
+    assert len(pages) == told["areas"]
+    assert all("Moor to the buoys." in page.read_text(encoding="utf-8") for page in pages)
+    assert "Wrote public" in reef.good("map", "--site", "--out", "public").out
+
+
+def test_a_folder_keeps_what_is_not_of_the_site(reef):
+    reef.good(*PLACE)
+    reef.good("map", "--site", "--out", "public")
+    reef.write("public/CNAME", "reef.example")
+    reef.write("public/areas/gone.html", "an area that is no more")
+    reef.good("map", "--site", "--out", "public")
+    assert (reef.folder / "public" / "CNAME").exists()
+    assert not (reef.folder / "public" / "areas" / "gone.html").exists()
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        (("--out", "reef.html", "--language", "tlh"), "language 'tlh'"),
+        (("--out", "reef.html", "--rules", "rules.txt"), "--rules goes with --site"),
+        (("--site", "--out", "rules.txt"), "a file bears its name"),
+        (("--site", "--out", "public", "--rules", "none.txt"), "none.txt"),
+        (("--site", "--out", "public", "--rules", "latin.txt"), "save it as UTF-8"),
+    ],
+)
+def test_what_cannot_be_written_is_told(reef, line, words):
+    reef.good(*PLACE)
+    reef.write("rules.txt", "Moor to the buoys.")
+    (reef.folder / "latin.txt").write_bytes("Boya número 1".encode("latin-1"))
+    answer = reef("map", *line)
+    assert answer.code in (2, 4)
+    assert words in answer.err
+    assert not (reef.folder / "public").exists()
+
+
+@pytest.mark.parametrize("older", [False, True])
+@pytest.mark.parametrize(
+    "moment",
+    [
+        "registry.documents.offline_site:render_site 1 after",
+        "registry.storage.new_folder:new_folder 1 after",
+        "registry.storage.files:write_file 1 before",
+        "registry.storage.files:write_file 3 after",
+        "pathlib:Path.mkdir 2 after",
+    ],
+)
+def test_a_site_that_is_stopped_is_the_older_one_or_none(reef, moment, older):
+    reef.good(*PLACE)
+    if older:
+        reef.good("map", "--site", "--out", "public")
+    before = left(reef)
+    is_stopped(press(reef, moment, "map", "--site", "--out", "public"))
+    assert left(reef) == before
+    assert list(scratch(reef).iterdir()) == []
