@@ -6,6 +6,7 @@ of Leadline's own page, fonts the same files. Nothing is proved, journaled, seal
 """
 
 import io
+import re
 import sys
 from pathlib import Path
 from typing import Any
@@ -119,8 +120,9 @@ def chart(pdf: FPDF, data: dict[str, Any], x: float, y: float) -> None:
         for ring in data["rings"]:
             pdf.polygon([(x + px, y + py) for px, py in ring], style="DF")
         pdf.set_fill_color(139, 159, 168)
-        for px, py in data["others"]:
-            pdf.circle(x + px, y + py, data["dot"], style="F")
+        radius_mm = float(re.findall(r'stroke-width="([\d.]+)"', data["dots"])[0]) / 2
+        for px, py in re.findall(r"M([\d.]+) ([\d.]+)h", data["dots"]):
+            pdf.circle(x + float(px), y + float(py), radius_mm, style="F")
         px, py = data["here"]
         pdf.set_draw_color(*MARK)
         pdf.set_fill_color(*MARK)

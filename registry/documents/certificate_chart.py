@@ -69,8 +69,7 @@ def chart_data(c: Certificate, language: Language, side_mm: float) -> dict[str, 
         "left": _LEFT_MM,
         "below": _BELOW_MM,
         "rings": [_thinned(to_mm(ring)) for ring in rings],
-        "others": dots.tolist(),
-        "dot": 0.65 if len(dots) < 400 else 0.35,
+        "dots": _dots(dots, side_mm),
         "here": np.round(to_mm(np.zeros((1, 2)))[0], 3).tolist(),
         "bar_mm": round(bar_m * mm_per_m, 3),
         "bar_text": bar_text,
@@ -97,6 +96,16 @@ def _local(c: Certificate, points: Sequence[tuple[float, float]]) -> Plane:
     distance_m, bearing_deg = inverse(c.lon_deg, c.lat_deg, lon, lat)
     bearing = np.radians(bearing_deg)
     return np.column_stack([distance_m * np.sin(bearing), distance_m * np.cos(bearing)])
+
+
+def _dots(at_mm: Plane, side_mm: float) -> str:
+    """Draw the other modules as SVG: short strokes with round ends, smaller where there are many."""
+    width_mm = 1.3 if len(at_mm) < 400 else 0.7
+    strokes = "".join(f"M{x:g} {y:g}h.01" for x, y in at_mm.tolist())
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {side_mm:g} {side_mm:g}"><path fill="none" '
+        f'stroke="#6d838d" stroke-linecap="round" stroke-width="{width_mm:g}" d="M-9-9{strokes}"/></svg>'
+    )
 
 
 def _thinned(ring_mm: Plane) -> list[list[float]]:

@@ -883,7 +883,7 @@ def test_the_chart_bears_little_and_much(plan: Plan) -> None:
 def test_nothing_of_other_families_is_in_the_data() -> None:
     data = page_data(CERTIFICATE)
     assert set(data["chart"]) == {
-        "side", "left", "below", "rings", "others", "dot", "here", "bar_mm", "bar_text", "north", "meridians", "parallels", "alt",
+        "side", "left", "below", "rings", "dots", "here", "bar_mm", "bar_text", "north", "meridians", "parallels", "alt",
     }  # fmt: skip
     assert json.loads(json.dumps(data))["name"] == "Eleanor Ashdown"
 
@@ -924,7 +924,7 @@ def test_every_word_and_mark_stands_out_from_what_is_behind_it() -> None:
     assert contrast("#000000", "#ffffff") == pytest.approx(21)
     template = page._TEMPLATE.read_text()
     colour = dict(re.findall(r'#let (\w+) = rgb\("(#[0-9a-f]{6})"\)', template))
-    (dots,) = re.findall(r'fill: rgb\("(#[0-9a-f]{6})"\)', template)
+    (dots,) = re.findall(r'stroke="(#[0-9a-f]{6})"', page_data(CERTIFICATE)["chart"]["dots"])
     for text in ("ink", "quiet", "brass"):
         assert contrast(colour[text], "#ffffff") >= 4.5, text
     assert contrast(colour["quiet"], colour["sea"]) >= 4.5
