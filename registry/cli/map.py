@@ -7,6 +7,7 @@ import click
 
 from registry.cli.answer import print_json
 from registry.cli.options import json_option, now, open_for_reading, output_file, registry_option
+from registry.cli.publication_options import asked_publication, publication_options
 
 if TYPE_CHECKING:
     from registry.documents.map import MapAssets
@@ -35,11 +36,20 @@ ICONS = ("icon.svg", "icon-192.png", "icon-512.png")
 @click.option(
     "--language", default="en", metavar="TAG", help="Where a browser runs no script: en, es, fr, de, vi."
 )
+@publication_options
 @json_option
 @registry_option
 @click.pass_context
 def command(
-    ctx: click.Context, *, out: Path, as_site: bool, rules: Path | None, language: str, as_json: bool
+    ctx: click.Context,
+    *,
+    out: Path,
+    as_site: bool,
+    rules: Path | None,
+    language: str,
+    sites_only: bool,
+    rounded: str | None,
+    as_json: bool,
 ) -> None:
     """
     Write the public map: one HTML file that opens from disk without any network.
@@ -49,7 +59,8 @@ def command(
     The folder appears whole, or the older one stays. Readers choose among English, Spanish, French, German
     and Vietnamese in the page.
 
-    Names appear only where the family agreed to be listed.
+    Names appear only where the family agreed to be listed. --sites-only and --rounded show less than the
+    programme declared (leadline publication), this once; more is refused.
 
     \b
     Example:
@@ -70,7 +81,12 @@ def command(
     if not as_site:
         output_file(ctx, out)
     words = _rules(ctx, rules) if rules else ""
-    site = publish_site(open_for_reading(ctx), now=now(), read_position=read_position if as_site else None)
+    site = publish_site(
+        open_for_reading(ctx),
+        now=now(),
+        read_position=read_position if as_site else None,
+        asked=asked_publication(sites_only=sites_only, rounded=rounded),
+    )
     if as_site:
         files = _site_files(site, rules=words, language=language)
         _write_folder(out, files)
@@ -83,8 +99,12 @@ def command(
             f"Wrote {out} with {len(site.modules)} modules in {len(site.areas)} areas"
             f" ({len(files)} files, {size / 1e6:.2f} MB)."
         )
+        if site.published.words:
+            click.echo(site.published.words)
         click.echo("Serve it by https, so that phones may keep it for use without a network.")
         return
+    if site.published.words and not as_json:
+        click.echo(site.published.words)
     page = render_map(site, _assets(), language=language)
     path = write_file(out, page.encode())
     if as_json:
@@ -120,7 +140,7 @@ def _site_files(site: Any, *, rules: str, language: str) -> "tuple[SiteFile, ...
     from registry.formats.geojson import write_geojson
     from registry.formats.gpx import write_gpx
     from registry.formats.kml import write_kml
-    from registry.formats.module_list import write_module_list
+    from registry.formats.module_list import write_module_list, write_site_list
     from registry.storage.shipped import shipped_path
 
     return render_site(
@@ -130,7 +150,7 @@ def _site_files(site: Any, *, rules: str, language: str) -> "tuple[SiteFile, ...
             "gpx": write_gpx,
             "kml": write_kml,
             "geojson": lambda alone: write_geojson(alone).encode(),
-            "csv": write_module_list,
+            "csv": write_site_list if site.published.sites_only else write_module_list,
         },
         icons={name: shipped_path(name).read_bytes() for name in ICONS},
         rules=rules,

@@ -12,6 +12,7 @@ from registry.documents.map import frame_name
 from registry.documents.map_words import attribute_words, catalogues, fill, language_options, worded
 from registry.documents.public_page import as_json, as_script, assembled, own_file, policy, typed_words
 from registry.documents.public_values import FOOT_M, decimal_pair, depth_text, measured, plotter_text
+from registry.documents.published_note import published_note
 from registry.records.public_site import PublicArea, PublicCondition, PublicModule, PublicSite
 
 __all__ = ["area_modules", "render_area"]
@@ -80,6 +81,7 @@ def render_area(
     marked = own_file("area.html")
     for name, part in {
         "facts": _facts(area, modules, str(values["datum"])),
+        "published": published_note(site),
         "sketch": _sketch(area, modules),
         "rules": _rules(rules),
         "downloads": "\n".join(
@@ -128,10 +130,14 @@ def _facts(area: PublicArea, modules: Sequence[PublicModule], datum: str) -> str
     lon_deg = (centre.x + 180.0) % 360.0 - 180.0
     where = plotter_text(centre.y, lon_deg, CENTRE_M), ", ".join(decimal_pair(centre.y, lon_deg, CENTRE_M))
     lines.append(("middle", "<br>".join(f'<span class="place">{text}</span>' for text in where)))
-    lines.append(("count", str(len(modules)) if modules else _said("none-yet")))
-    if modules:
-        lines += [("depth-range", _depths(modules, datum)), ("clearance", _clearance(area, datum))]
-        first, last = min(m.placed_on for m in modules), max(m.placed_on for m in modules)
+    count = len(modules) or area.module_count
+    lines.append(("count", str(count) if count else _said("none-yet")))
+    if count:
+        lines += [("depth-range", _depths(area, modules, datum)), ("clearance", _clearance(area, datum))]
+    # Where the programme publishes sites alone, the area itself tells of its modules together.
+    placed = [m.placed_on for m in modules] or [day for day in (area.first_placed, area.last_placed) if day]
+    if placed:
+        first, last = min(placed), max(placed)
         same = first == last
         told = (
             first.isoformat() if same else _said("dates-text", first=first.isoformat(), last=last.isoformat())
@@ -144,26 +150,32 @@ def _said(key: str, **values: object) -> str:
     return f"<span {attribute_words(key, values)}></span>"
 
 
-def _depths(modules: Sequence[PublicModule], datum: str) -> str:
-    known = sorted(
-        (m for m in modules if m.charted_depth_m is not None), key=lambda m: m.charted_depth_m or 0.0
-    )
+def _depths(area: PublicArea, modules: Sequence[PublicModule], datum: str) -> str:
+    known = [(m.charted_depth_m, m.depth_u95_m) for m in modules if m.charted_depth_m is not None]
+    known.sort(key=lambda depth: depth[0])
+    unmeasured = len(modules) - len(known)
+    if not modules and area.depths is not None:
+        together = area.depths
+        known = [(together.least_m, together.least_u95_m), (together.greatest_m, together.greatest_u95_m)]
+        unmeasured = together.unmeasured
+    elif not modules:
+        unmeasured = area.module_count
     said = []
     if known:
-        ends = [_metres(known[0]), _metres(known[-1])]
+        ends = [_metres(*known[0]), _metres(*known[-1])]
         one = ends[0] == ends[1]
         said.append(
             _said("one-depth-text", least=ends[0], datum=datum)
             if one
             else _said("depth-range-text", least=ends[0], most=ends[1], datum=datum)
         )
-    if len(known) < len(modules):
-        said.append(_said("unmeasured", n=len(modules) - len(known)))
+    if unmeasured:
+        said.append(_said("unmeasured", n=unmeasured))
     return "<br>".join(said)
 
 
-def _metres(module: PublicModule) -> str:
-    text = depth_text(module.charted_depth_m, module.depth_u95_m)
+def _metres(depth_m: float, u95_m: float | None) -> str:
+    text = depth_text(depth_m, u95_m)
     return f"{text.depth} m ± {text.u95} m" if text.u95 else f"{text.depth} m"
 
 

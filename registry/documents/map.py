@@ -23,6 +23,7 @@ from registry.documents.map_coast import Box, coast_layer
 from registry.documents.map_words import attribute_words, catalogues, fill, language_options, told, worded
 from registry.documents.public_page import as_json, as_script, assembled, own_file, policy, typed_words
 from registry.documents.public_values import decimal_pair, depth_text, measured, plotter_text
+from registry.documents.published_note import published_note
 from registry.records.public_site import PublicModule, PublicSite
 
 __all__ = ["MapAssets", "Served", "frame_name", "render_map"]
@@ -246,6 +247,7 @@ def _page(
         "programme": escape(site.programme),
         "areas": _area_list(site, served),
         "downloads": _downloads(served),
+        "published": published_note(site),
         "table-note": f"<span {attribute_words('list-note', {'n': len(site.modules)})}></span>",
         "rows": _without_scripts(site, language),
         "about-page": "about-page-site" if served else "about-page-file",
@@ -255,7 +257,7 @@ def _page(
         "licences": f"<!--\n{assets.licences.replace('--', '- -')}\n-->",
     }
     template = own_file("page.html")
-    for name in ("areas", "downloads", "table-note", "about-page"):
+    for name in ("areas", "downloads", "published", "table-note", "about-page"):
         template = template.replace(f"<!--{name}-->", parts.pop(name))
     return assembled(worded(template, language, data["values"]), parts)
 
@@ -296,6 +298,8 @@ def _site_data(
         ],
         "places": [{"id": area_id, "datum": datum} for (area_id, _), datum in places.items()],
         "days": days,
+        #: Modules that are not shown, one by one, since the programme publishes sites alone.
+        "unshown": sum(area.module_count for area in site.areas) if site.published.sites_only else 0,
         "modules": {
             "tag": [module.tag for module in modules],
             "name": [module.name or "" for module in modules],
@@ -335,7 +339,8 @@ def _area_list(site: PublicSite, served: Served | None) -> str:
     counts = Counter((module.area_id, module.permit) for module in site.modules)
     items = []
     for i, area in enumerate(site.areas):
-        values = {"permit": area.permit, "n": counts[area.area_id, area.permit]}
+        # Where the programme publishes sites alone, the area itself tells how many lie there.
+        values = {"permit": area.permit, "n": counts[area.area_id, area.permit] or area.module_count}
         link = f'<a href="#map_reef" data-group="area" data-i="{i}">{typed_words(area.area_id)}</a> '
         if served:
             link += f'<a class="page" href="{escape(served.pages[i])}" {attribute_words("site-page")}></a> '

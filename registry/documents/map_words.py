@@ -175,6 +175,10 @@ ENGLISH: dict[str, Sentence] = {
         "{n} position written for a plotter.",
         "{n} positions written for a plotter.",
     ),
+    # How much of the positions is shown.
+    "published-sites": "The programme publishes its sites, and no position of a single module.",
+    "published-rounded": "The programme publishes positions rounded to {step}: a module lies somewhere in the "
+    "circle around its mark.",
     # About the numbers.
     "about": "About the numbers",
     "about-frame": "Frame and epoch",

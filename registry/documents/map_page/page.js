@@ -154,7 +154,7 @@
   }
   function tellCount() {
     const wanted = byId("find").value.trim(), n = shown.length;
-    byId("count").textContent = !wanted ? told("modules", { n: moduleCount }) : !n ? told("found-none")
+    byId("count").textContent = !wanted ? told("modules", { n: moduleCount || site.unshown }) : !n ? told("found-none")
       : told(n > FOUND_MOST ? "found-first" : "found", { n, all: moduleCount, most: FOUND_MOST });
   }
   let waiting = null;
