@@ -71,7 +71,7 @@ def test_every_key_is_used_and_every_used_key_is_there():
     ]
     sources += [
         folder.joinpath(f"{name}.py").read_text(encoding="utf-8")
-        for name in ("map", "area_page", "offline_site")
+        for name in ("map", "area_page", "offline_site", "published_note")
     ]
     whole = "\n".join(sources)
     asked = set(re.findall(r'data-(?:word|label)="([a-z0-9-]+)"', whole))
