@@ -16,6 +16,7 @@ import tempfile
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
+from importlib.util import find_spec
 from pathlib import Path
 from statistics import median
 from typing import Any
@@ -46,6 +47,8 @@ FLOOR = "import numpy, pyproj, shapely"
 #: Goals: Leadline's share of what the other takes, at most.
 WALL_OF_A, CPU_OF_A, PEAK_OF_A, WALL_OF_B = {100_000: 4.5, 1_000_000: 7.0}, {1_000_000: 6.0}, 2.0, 30.0
 PAPERS_OF_FPDF, TIMES_FOR_ALL_RULES, WARM_OF_B, GROWTH, COLD_S, COLD_STRETCH = 3.0, 3.0, 4.0, 2.0, 0.6, 4.0
+#: The map of 3,000 modules against plain folium, that of 100,000 against that of 3,000, and its megabytes.
+MAP_OF_FOLIUM, TIMES_FOR_MANY, MAP_MB = 4.0, 5.0, 2.0
 NEAREST_M, BOUNDARY_M = 1e-6, 1e-4
 CONFORMS, ANY = (0,), (0, 1, 3)
 SHOWN = {True: "yes", False: "no", None: ""}
@@ -86,13 +89,15 @@ def main() -> None:
         for modules in sizes:
             lines += bench.audits(modules)
         lines += bench.certificates(FEW_PAPERS if max(sizes) <= SMALL else PAPERS)
+    lines += maps()
     print(f"{told}\nLoad at the end {os.getloadavg()[0]:.1f}.\n")
     print(
         f"Whole processes in turn, medians of {AUDIT_RUNS} (audits), {CHECK_RUNS} (cold checks) and"
         f" {WARM_TURNS} times {PLACES} (warm checks). Of two figures Leadline's comes first. geopandas: a"
         " plain, competent audit of the same file, zone by zone of UTM. PostGIS: the geography type, the data"
         " loaded and indexed beforehand. fpdf2: the same words, chart and code on a page, neither proved,"
-        " journaled, signed as a file nor tagged.\n"
+        " journaled, signed as a file nor tagged. folium: a marker with its popup for each module, no tiles,"
+        " nothing asked of a network; medians of five.\n"
     )
     print("| job | measured | goal | kept |\n|---|---|---|---|")
     for line in lines:
@@ -339,6 +344,39 @@ class Bench:
                 )
             )
         return lines
+
+
+def maps() -> list[Line]:
+    """Compare the public map with plain folium, where there is a browser to paint them."""
+    chromium = Path(os.environ.get("CHROMIUM", "/usr/bin/chromium"))
+    if find_spec("playwright") is None or not chromium.exists():
+        say("Without playwright and Chromium, maps are left out (scripts/test installs both).")
+        return []
+    say("Painting maps in Chromium")
+    found: dict[str, Any] = json.loads(_output([sys.executable, str(HERE / "painted_maps.py")]))
+    painted_s = {name: each / 1000 for name, each in found["painted_ms"].items()}
+    few, many, naive = painted_s["few"], painted_s["many"], painted_s["naive"]
+    size = found["bytes"]["few"] / 1e6
+    return [
+        Line(
+            f"map, {found['few']:,} modules with popups, painted, against folium",
+            f"{few:.2f} s, {naive:.2f} s: {_share(few, naive)}",
+            f"at most 1/{MAP_OF_FOLIUM:.0f}",
+            few <= naive / MAP_OF_FOLIUM,
+        ),
+        Line(
+            "the same as files",
+            f"{size:.2f} MB, {found['bytes']['naive'] / 1e6:.2f} MB",
+            f"under {MAP_MB:.0f} MB",
+            size < MAP_MB,
+        ),
+        Line(
+            f"map, {found['many']:,} modules, painted, against {found['few']:,}",
+            f"{many:.2f} s, {few:.2f} s: {many / few:.1f} times",
+            f"at most {TIMES_FOR_MANY:.0f} times",
+            many <= TIMES_FOR_MANY * few,
+        ),
+    ]
 
 
 def _against_geopandas(modules: int, ours: list[Run], theirs: list[Run]) -> list[Line]:

@@ -8,17 +8,23 @@ from itertools import groupby
 import numpy as np
 import shapely
 
-from registry.documents.map import frame_name
 from registry.documents.map_words import attribute_words, catalogues, fill, language_options, worded
 from registry.documents.public_page import as_json, as_script, assembled, own_file, policy, typed_words
 from registry.documents.public_values import FOOT_M, decimal_pair, depth_text, measured, plotter_text
 from registry.documents.published_note import published_note
-from registry.records.public_site import PublicArea, PublicCondition, PublicModule, PublicSite
+from registry.records.public_site import PublicArea, PublicCondition, PublicCorner, PublicModule, PublicSite
 
 __all__ = ["area_modules", "render_area"]
 
+#: What a page says beside what it was made with.
+SPOKEN = ("area-title", "epoch-frame", "offline", "ready", "renewed")
 #: To what the centre of an area is told: nobody is to steer by it to a module. Units: m.
 CENTRE_M = 60.0
+#: An R95, in units of a corner's last digit, that has it printed with a digit more than the permit writes: to
+#: the same digit a shift of a metre between two frames would be rounded away.
+CORNER_R95 = 0.3
+#: The same for a corner out of a drawing, whose resolution is no written digit.
+DRAWN_R95 = 3.0
 #: How a limit of a permit is said; those with other names stand behind the name that the permit's file gives.
 LIMIT_WORDS = {
     "least": "limit-least",
@@ -75,7 +81,7 @@ def render_area(
         "programme": site.programme,
         "area": area.area_id,
         "issued": site.issued_on.isoformat(),
-        "frame": frame_name(site),
+        "epoch": f"{site.epoch:.1f}",
         "datum": area.chart_datum or site.chart_datum,
     }
     marked = own_file("area.html")
@@ -210,20 +216,27 @@ def _corners(area: PublicArea) -> str:
     )
     bodies = []
     for ring, corners in groupby(area.corners, key=lambda corner: corner.ring):
-        of_ring = "" if ring in {"outline", "centre"} else f"{escape(ring)}, "
+        of_ring = "".join(
+            f"{_said(kind, n=int(number))}, " for kind, number in re.findall(r"(part|hole) (\d+)", ring)
+        )
         rows = "".join(
-            f'<tr><th scope="row">{of_ring}{corner.number}</th>'
-            # R95 of a written place is three times the unit of its last digit: those digits are printed.
-            f"<td>{plotter_text(corner.lat_deg, corner.lon_deg, 3 * corner.resolution_m)}</td>"
-            f"<td>{', '.join(decimal_pair(corner.lat_deg, corner.lon_deg, 3 * corner.resolution_m))}</td>"
-            f"<td>{typed_words(corner.written) if corner.written else _said('drawn')}</td></tr>"
-            for corner in corners
+            f'<tr><th scope="row">{of_ring}{each.number}</th>{_corner(each)}</tr>' for each in corners
         )
         bodies.append(f"<tbody>{rows}</tbody>")
     circle = f"<p>{_said('circle', radius=area.radius)}</p>" if area.radius else ""
     box = '<div class="scroll" role="group" aria-labelledby="corners-title" tabindex="0">'
     note = f'<p class="aside-note" {attribute_words("corners-note")}></p>'
     return f"{circle}{box}<table>{head}{''.join(bodies)}</table></div>{note}"
+
+
+def _corner(corner: PublicCorner) -> str:
+    r95_m = (CORNER_R95 if corner.written else DRAWN_R95) * corner.resolution_m
+    texts = (
+        plotter_text(corner.lat_deg, corner.lon_deg, r95_m),
+        ", ".join(decimal_pair(corner.lat_deg, corner.lon_deg, r95_m)),
+        typed_words(corner.written) if corner.written else _said("drawn"),
+    )
+    return "".join(f"<td>{text}</td>" for text in texts)
 
 
 def _conditions(conditions: Sequence[PublicCondition]) -> str:

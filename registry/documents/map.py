@@ -26,7 +26,7 @@ from registry.documents.public_values import decimal_pair, depth_text, measured,
 from registry.documents.published_note import published_note
 from registry.records.public_site import PublicModule, PublicSite
 
-__all__ = ["MapAssets", "Served", "frame_name", "render_map"]
+__all__ = ["MapAssets", "Served", "render_map"]
 
 #: Rows of the list that stand in the page for a browser without scripts.
 TABLE_ROWS = 5000
@@ -262,11 +262,6 @@ def _page(
     return assembled(worded(template, language, data["values"]), parts)
 
 
-def frame_name(site: PublicSite) -> str:
-    """Name the frame of every coordinate on a public page."""
-    return f"WGS 84 (ITRF2020), epoch {site.epoch:.1f}"
-
-
 def _site_data(
     site: PublicSite, bounds: Box | None, middle_deg: float, served: Served | None
 ) -> dict[str, Any]:
@@ -286,7 +281,7 @@ def _site_data(
         "values": {
             "programme": site.programme,
             "issued": site.issued_on.isoformat(),
-            "frame": frame_name(site),
+            "epoch": f"{site.epoch:.1f}",
             "datum": site.chart_datum,
         },
         "areas": [

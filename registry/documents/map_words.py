@@ -39,7 +39,7 @@ LANGUAGES = {
 }
 
 #: Values that are numbers of our own: they get the decimal mark of the language. Others stand as they are.
-MEASURED = frozenset(("value", "u95", "feet", "depth", "least", "most", "setback"))
+MEASURED = frozenset(("value", "u95", "feet", "depth", "least", "most", "setback", "epoch"))
 
 #: A sentence, or the two that a language has for one and for many.
 Sentence = str | tuple[str, ...]
@@ -88,7 +88,8 @@ ENGLISH: dict[str, Sentence] = {
     "centre": "Centre",
     # Legend.
     "legend": "Legend",
-    "legend-modules": "Modules; a number stands for several, with the colour of their depth if it is one",
+    "legend-modules": "Modules; a number stands for several, its ring as full as their disc below "
+    "where they share a depth",
     "legend-areas": "Permit area: solid edge",
     "legend-keepouts": "Keep-out: hatched, broken edge",
     "legend-within": "An opened module lies inside this circle with 95 % probability",
@@ -177,12 +178,13 @@ ENGLISH: dict[str, Sentence] = {
     ),
     # How much of the positions is shown.
     "published-sites": "The programme publishes its sites, and no position of a single module.",
-    "published-rounded": "The programme publishes positions rounded to {step}: a module lies somewhere in the "
-    "circle around its mark.",
+    "published-rounded": "The programme publishes positions rounded to {step}: a module lies somewhere in "
+    "the circle around its mark.",
     # About the numbers.
     "about": "About the numbers",
     "about-frame": "Frame and epoch",
     "about-frame-text": "{frame}",
+    "epoch-frame": "WGS 84 (ITRF2020), epoch {epoch}",
     "about-depths": "Depths",
     "about-depths-text": "Seabed below {datum}. A module's height is above that seabed, so the water over it "
     "is less, and it changes with the tide.",
@@ -230,6 +232,8 @@ ENGLISH: dict[str, Sentence] = {
     "corners": "Corners",
     "corners-note": "{frame}. The permit's own words are the ones that count.",
     "corner": "Corner",
+    "part": "part {n}",
+    "hole": "hole {n}",
     "circle": "A circle with the radius {radius} around:",
     "as-written": "As the permit writes it ({frame})",
     "drawn": "from a drawing",
@@ -325,6 +329,8 @@ def fill(language: str, key: str, values: Mapping[str, object]) -> str:
         count = values.get("n")
         plural = _plural(language, count if isinstance(count, int) else 0)
         sentence = sentence[min(plural, len(sentence) - 1)]
+    if "{frame}" in sentence and "frame" not in values:
+        values = {**values, "frame": fill(language, "epoch-frame", values)}
     shown = {
         name: format_decimal(value, locale=language)
         if isinstance(value, int)

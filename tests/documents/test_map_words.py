@@ -77,7 +77,7 @@ def test_every_key_is_used_and_every_used_key_is_there():
     asked = set(re.findall(r'data-(?:word|label)="([a-z0-9-]+)"', whole))
     asked |= set(re.findall(r'(?:told|tell|attribute_words|_said)\(\s*"([a-z0-9-]+)"', whole))
     assert asked <= set(ENGLISH)
-    made = ("notation-", "download-", "depth", "rule-")
+    made = ("notation-", "download-", "depth", "rule-", "part", "hole")
     unused = {key for key in ENGLISH if not key.startswith(made) and not re.search(f"[\"']{key}[\"']", whole)}
     assert unused == set()
 

@@ -54,7 +54,9 @@ def test_an_area_tells_what_a_visitor_must_know():
         "18.17 m ± 0.63 m below MLLW (59.6 ft)",
         "2025-03-09 to 2026-05-04",
         "34 01.400 N 077 20.400 W",
-        "34.02334, -77.34001",
+        # A digit more than the permit writes, after the move to another frame: 34.02334 is 34 01.4004.
+        "34 01.4004 N 077 20.4006 W",
+        "34.023340, -77.340010",
         "As the permit writes it (NAD83(2011))",
         "at least 55 ft; at most 80 ft Special condition 3",
         "types: hump-60, hump-90 Appendix B",

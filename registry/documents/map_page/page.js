@@ -431,7 +431,7 @@
   function gpx() {
     const points = map.hasLayer(layer) ? shown.map((row) => {
       const [lat, lon] = decimals(row), day = site.days[modules.placed[row]];
-      const about = [modules.name[row], told("within-95", { radius: metres(modules.r95[row]) }), depthText(row), `${told("placed")} ${day}`, site.values.frame, told("caution-title")];
+      const about = [modules.name[row], told("within-95", { radius: metres(modules.r95[row]) }), depthText(row), `${told("placed")} ${day}`, told("epoch-frame"), told("caution-title")];
       return `<wpt lat="${lat}" lon="${lon}"><name>${xml(modules.tag[row])}</name><desc>${xml(about.filter(Boolean).join("; "))}</desc></wpt>\n`;
     }) : [];
     const tracks = [];
@@ -444,7 +444,7 @@
       tracks.push(track(told("keep-clear", { name: keepOut.name }), `${keepOut.kind}; ${told("setback-text", { setback: decimal(keepOut.setback) })}`, shape));
     });
     return '<?xml version="1.0" encoding="UTF-8"?>\n<gpx version="1.1" creator="Leadline" xmlns="http://www.topografix.com/GPX/1/1">\n'
-      + `<metadata><name>${xml(site.programme)}</name><desc>${xml(`${told("lede")} ${site.values.frame}. ${told("caution-title")} ${told("caution")}`)}</desc></metadata>\n`
+      + `<metadata><name>${xml(site.programme)}</name><desc>${xml(`${told("lede")} ${told("epoch-frame")}. ${told("caution-title")} ${told("caution")}`)}</desc></metadata>\n`
       + points.join("") + tracks.join("") + "</gpx>\n";
   }
   byId("gpx").addEventListener("click", () => {

@@ -20,7 +20,7 @@ function decimal(text) {
 }
 
 /** Values that are numbers of our own; others stand as they are. */
-const MEASURED = new Set(["value", "u95", "feet", "depth", "least", "most", "setback"]);
+const MEASURED = new Set(["value", "u95", "feet", "depth", "least", "most", "setback", "epoch"]);
 
 /** A sentence by its key; numbers among the values are grouped and choose the plural, texts stand as they are. */
 function told(key, values = {}) {
@@ -28,7 +28,7 @@ function told(key, values = {}) {
   if (found === undefined) throw new Error(`No words for ${key}`);
   const plural = new Intl.PluralRules(language).select(values.n || 0) === "one" || found.length === 1 ? 0 : 1;
   return (Array.isArray(found) ? found[plural] : found).replace(/\{(\w+)\}/g, (_, name) => {
-    const value = name in values ? values[name] : site.values[name];
+    const value = name in values ? values[name] : name === "frame" ? told("epoch-frame") : site.values[name];
     return typeof value === "number" ? value.toLocaleString(language) : MEASURED.has(name) ? decimal(value) : value;
   });
 }
