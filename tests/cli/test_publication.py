@@ -42,3 +42,21 @@ def test_what_is_declared_is_shown_and_kept(reef):
 )
 def test_a_choice_that_is_none_is_told(reef, options, said):
     reef("publication", "declare", *options).is_told(said, code=2)
+
+
+def test_the_map_and_its_folder_show_less_on_request_and_never_more(reef):
+    reef.good("module", "add", "MC-1", "--type", "hump-60")
+    reef("place", "MC-1", *PLACE)
+    reef.good("map", "--out", "reef.html", "--sites-only")
+    page = (reef.folder / "reef.html").read_text(encoding="utf-8")
+    assert "MC-1" not in page
+    assert "no position of a single module" in page
+    told = reef.good("map", "--site", "--out", "public", "--sites-only", "--json").json
+    assert told["modules"] == 0
+    for path in (reef.folder / "public").rglob("*"):
+        assert not path.is_file() or b"MC-1" not in path.read_bytes(), path
+    table = (reef.folder / "public" / "files" / "reef.csv").read_text(encoding="utf-8-sig")
+    assert table.splitlines()[1].startswith("gannet-patch,")
+    reef.good("publication", "declare", "--sites-only")
+    reef("map", "--out", "finer.html", "--rounded", "1 km").is_told("would show more", code=2)
+    assert not (reef.folder / "finer.html").exists()
