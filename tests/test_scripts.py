@@ -82,7 +82,11 @@ def test_the_demonstration_leaves_everything_it_names(shown):
     issued = sum(row["outcome"] == "issued" for row in run["certificates"])
     assert len(papers) == 5 + issued + 1
     assert len([path for path in papers if "-v2" in path.name]) == 1
-    assert {path.name for path in (out / "status").iterdir()} == {"status.jws", "public_key.pem", "index.html"}
+    assert {path.name for path in (out / "status").iterdir()} == {
+        "status.jws",
+        "public_key.pem",
+        "index.html",
+    }
     assert list((out / "keys").glob("*.pem"))
 
 

@@ -322,7 +322,9 @@ def test_a_batch_sees_what_another_wrote_meanwhile(register):
     )
     next(outcomes)
     logged(register, "MR-0002", "34 00.3000 N 077 00.0000 W")
-    assert "2 places" in next(outcomes).refused.what
+    refused = next(outcomes).refused
+    assert refused is not None
+    assert "2 places" in refused.what
 
 
 def test_a_permit_that_is_not_there_is_told(register):

@@ -24,7 +24,7 @@ posix = pytest.mark.skipif(os.name != "posix", reason="rights of files are a mat
 def paper(reef: Reef) -> Path:
     """Place a module and issue its certificate; give the PDF file."""
     reef.good(*PLACE)
-    return reef.folder / reef.good(*PAPER, "--json").json["file"]
+    return reef.folder / str(reef.good(*PAPER, "--json").json["file"])
 
 
 def rename(reef: Reef, name: str = "Ada Quille") -> None:
