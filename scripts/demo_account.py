@@ -301,6 +301,7 @@ def tell(folder: Path) -> int:
         ("plaques/", "artwork for an engraver, every letter a path"),
         ("visits/", "a page to take aboard and its waypoints"),
         ("reef.html", "the public map, one file, no network"),
+        ("site/", "the same for a web host, with a page for each area; phones keep it for use at sea"),
         ("tide.svg, accuracy.svg", "the tide of the fourth day; the check survey, drawn"),
         ("exports/", "GPX, KML, GeoJSON, CSV, a list to print, GeoPackage, Shapefile"),
         ("backup.gpkg, public_key.pem", "a proven copy; the key that proves the papers"),

@@ -14,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from registry.actions.area_corners import ReadPosition, outline_of
 from registry.actions.choose_publication import chosen_publication
 from registry.actions.gather_cases import local_days
+from registry.actions.tell_visitors import told_visitors
 from registry.measure.boundary import signed_distance
 from registry.measure.clearance import clearance_arrays
 from registry.measure.datum import decimal_year, resolve, transform
@@ -33,6 +34,7 @@ from registry.records.public_site import (
     PublicSite,
 )
 from registry.records.publication import Publication
+from registry.records.visitor_words import VisitorWords
 
 __all__ = ["WGS84", "nearest_area", "publish_site", "to_wgs84"]
 
@@ -81,6 +83,7 @@ def publish_site(
     nearest = nearest_area(table, permits)
     days = local_days(table.placed_at_s, programme.zone).astype(object)
     groups = _by_area(table, nearest)
+    told = told_visitors(register)
     return PublicSite(
         programme=programme.name,
         chart_datum=", ".join(sorted({permit.chart_datum for permit in permits})),
@@ -90,6 +93,7 @@ def publish_site(
             _area(
                 permit,
                 area,
+                words=told.get(permit.number, told.get("")),
                 built=_built(table, days, groups.get((permit.number, area.area_id), [])),
                 home=programme.frame,
                 epoch=epoch,
@@ -144,6 +148,7 @@ def _area(
     permit: Permit,
     area: Area,
     *,
+    words: VisitorWords | None,
     built: Mapping[str, Any],
     home: str,
     epoch: float,
@@ -186,6 +191,8 @@ def _area(
             for condition in permit.conditions
             if not condition.areas or area.area_id in condition.areas
         ),
+        rules=words.rules if words else "",
+        young_reef=words.young_reef if words else "",
         **built,
     )
 

@@ -28,12 +28,6 @@ ICONS = ("icon.svg", "icon-192.png", "icon-512.png")
 )
 @click.option("--site", "as_site", is_flag=True, help="Write a folder for a web host, a page for each area.")
 @click.option(
-    "--rules",
-    type=click.Path(path_type=Path, exists=True, dir_okay=False),
-    metavar="FILE.txt",
-    help="With --site: what you ask of visitors, in your own words.",
-)
-@click.option(
     "--language", default="en", metavar="TAG", help="Where a browser runs no script: en, es, fr, de, vi."
 )
 @publication_options
@@ -45,7 +39,6 @@ def command(
     *,
     out: Path,
     as_site: bool,
-    rules: Path | None,
     language: str,
     sites_only: bool,
     rounded: str | None,
@@ -57,7 +50,7 @@ def command(
     With --site it becomes a folder of static files for any web host: the map, a page for each permit area
     with its facts and files for plotters, and what lets a phone keep all of it for use without a network.
     The folder appears whole, or the older one stays. Readers choose among English, Spanish, French, German
-    and Vietnamese in the page.
+    and Vietnamese in the page. What leadline visitors tells stands on the page of each area.
 
     Names appear only where the family agreed to be listed. --sites-only and --rounded show less than the
     programme declared (leadline publication), this once; more is refused.
@@ -65,7 +58,7 @@ def command(
     \b
     Example:
       leadline map --out reef.html
-      leadline map --site --out public --rules visitors.txt
+      leadline map --site --out public
     """
     from registry.actions.publish_site import publish_site
     from registry.documents.map import render_map
@@ -76,11 +69,8 @@ def command(
     if language not in LANGUAGES:
         what = f"There is no map in the language {language!r}; there is {', '.join(LANGUAGES)}."
         raise click.BadParameter(what, ctx, param_hint="--language")
-    if rules is not None and not as_site:
-        raise click.UsageError("--rules goes with --site: the map alone has no page to print them on.", ctx)
     if not as_site:
         output_file(ctx, out)
-    words = _rules(ctx, rules) if rules else ""
     site = publish_site(
         open_for_reading(ctx),
         now=now(),
@@ -88,7 +78,7 @@ def command(
         asked=asked_publication(sites_only=sites_only, rounded=rounded),
     )
     if as_site:
-        files = _site_files(site, rules=words, language=language)
+        files = _site_files(site, language=language)
         _write_folder(out, files)
         size = sum(len(file.content) for file in files)
         if as_json:
@@ -127,15 +117,7 @@ def _assets() -> "MapAssets":
     )
 
 
-def _rules(ctx: click.Context, file: Path) -> str:
-    try:
-        return file.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        what = f"{file} cannot be read as text ({error.__class__.__name__}); save it as UTF-8."
-        raise click.BadParameter(what, ctx, param_hint="--rules") from error
-
-
-def _site_files(site: Any, *, rules: str, language: str) -> "tuple[SiteFile, ...]":
+def _site_files(site: Any, *, language: str) -> "tuple[SiteFile, ...]":
     from registry.documents.offline_site import render_site
     from registry.formats.geojson import write_geojson
     from registry.formats.gpx import write_gpx
@@ -153,7 +135,6 @@ def _site_files(site: Any, *, rules: str, language: str) -> "tuple[SiteFile, ...
             "csv": write_site_list if site.published.sites_only else write_module_list,
         },
         icons={name: shipped_path(name).read_bytes() for name in ICONS},
-        rules=rules,
         language=language,
     )
 

@@ -49,7 +49,6 @@ def render_area(
     *,
     downloads: Sequence[tuple[str, str]],
     head: str,
-    rules: str = "",
     language: str = "en",
 ) -> str:
     """
@@ -65,8 +64,6 @@ def render_area(
         Files beside the page, each with the key of what it is called.
     head : str
         Markup of the head that makes the page one that can be kept.
-    rules : str
-        What the programme asks of visitors, in its own words; paragraphs are parted by an empty line.
     language : str
         Of a reader whose browser runs no script.
 
@@ -89,7 +86,7 @@ def render_area(
         "facts": _facts(area, modules, str(values["datum"])),
         "published": published_note(site),
         "sketch": _sketch(area, modules),
-        "rules": _rules(rules),
+        "rules": _rules(area),
         "downloads": "\n".join(
             f'<li><a href="{escape(file)}" download {attribute_words(key)}></a></li>'
             for file, key in downloads
@@ -198,11 +195,16 @@ def _clearance(area: PublicArea, datum: str) -> str:
     )
 
 
-def _rules(rules: str) -> str:
-    paragraphs = [part.strip() for part in re.split(r"\n\s*\n", rules.replace("\r\n", "\n")) if part.strip()]
-    if not paragraphs:
-        return f"<p {attribute_words('rules-none')}></p>"
-    return "".join(f"<p><bdi>{'<br>'.join(map(escape, part.splitlines()))}</bdi></p>" for part in paragraphs)
+def _rules(area: PublicArea) -> str:
+    """What the programme tells visitors, in its own words and under its own name for them."""
+    told = (
+        f"<p><bdi>{escape(area.rules)}</bdi></p>"
+        if area.rules
+        else f"<p {attribute_words('rules-none')}></p>"
+    )
+    if area.young_reef:
+        told += f"<h3 {attribute_words('young-reef')}></h3><p><bdi>{escape(area.young_reef)}</bdi></p>"
+    return told
 
 
 def _corners(area: PublicArea) -> str:

@@ -247,6 +247,7 @@ ENGLISH: dict[str, Sentence] = {
     "rules": "Rules for visitors",
     "rules-none": "The programme has published no rules of its own for this place. Local rules apply: ask "
     "the authority before you anchor, fish or dive.",
+    "young-reef": "When a young reef is worth a visit",
     "cautions": "Cautions",
     "caution-charts": "Not for navigation: use official charts and notices to mariners.",
     "caution-tide": "Depths are at chart datum; tide, swell and growth change the water above the reef.",

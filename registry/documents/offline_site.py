@@ -52,7 +52,6 @@ def render_site(
     *,
     makers: Mapping[str, FileMaker],
     icons: Mapping[str, bytes],
-    rules: str = "",
     language: str = "en",
 ) -> tuple[SiteFile, ...]:
     """
@@ -68,8 +67,6 @@ def render_site(
         By ending, as "gpx", what writes such a file.
     icons : mapping of str to bytes
         The icons at the top of the folder, by name.
-    rules : str
-        What the programme asks of visitors, in its own words.
     language : str
         Of readers whose browser runs no script.
 
@@ -90,7 +87,6 @@ def render_site(
             number,
             downloads=[(f"../{file.path}", _called(file)) for file in made],
             head=_head(site, "../"),
-            rules=rules,
             language=language,
         )
         pages.append(SiteFile(f"areas/{slug}.html", page.encode()))

@@ -132,6 +132,10 @@ class PublicArea:
     #: Of a circle, as the permit writes it; else empty.
     radius: str = ""
     conditions: tuple[PublicCondition, ...] = ()
+    #: What the programme tells visitors, in its own words: the rules of the place, and when a young reef is
+    #: worth a visit; empty where it says nothing.
+    rules: str = ""
+    young_reef: str = ""
     #: None where no module lies here, or the depth of one is not known.
     clearance: PublicClearance | None = None
     #: Modules in it, or to which it is the nearest area of their permit; told also where no module is shown.

@@ -7,6 +7,7 @@ from pyproj import Geod
 from shapely import Polygon, get_coordinates
 
 from registry.actions.publish_site import nearest_area, publish_site
+from registry.actions.tell_visitors import tell_visitors
 from registry.formats.written_position import read_position
 from registry.records.module import Memorial
 from tests.actions.stocked import a_register, logged
@@ -155,3 +156,12 @@ def test_least_clearance_is_told_only_where_every_depth_is_known():
     assert area.clearance.value_m - area.clearance.u95_m == pytest.approx(20.2 - height_m - 2.0, abs=0.01)
     logged(register, "MR-0003", "34 00.2000 N 077 00.0000 W", depth=None, depth_u95=None)
     assert publish_site(register, now=NOW).areas[0].clearance is None
+
+
+def test_the_programme_s_word_to_visitors_stands_with_its_areas():
+    register = a_site()
+    said = "Ask the harbour office."
+    tell_visitors(register, permit=None, rules=said, young_reef=None, actor="Ada Secretary")
+    (area,) = publish_site(register, now=NOW).areas
+    assert (area.rules, area.young_reef) == ("Ask the harbour office.", "")
+    assert "Secretary" not in repr(area)

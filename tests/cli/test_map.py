@@ -10,8 +10,8 @@ PLACE = ("place", "MC-0001", *GOOD, *GOOD_DEPTH, *WHEN)
 
 def test_the_site_is_told_and_written(reef):
     reef.good(*PLACE)
-    reef.write("rules.txt", "Moor to the buoys.")
-    told = reef.good("map", "--site", "--out", "public", "--rules", "rules.txt", "--json").json
+    reef.good("visitors", "tell", "--rules", "Moor to the buoys.")
+    told = reef.good("map", "--site", "--out", "public", "--json").json
     assert told["modules"] == 1
     assert sorted(told["files"]) == sorted(
         str(path.relative_to(reef.folder / "public")) for path in (reef.folder / "public").rglob("*.*")
@@ -36,16 +36,12 @@ def test_a_folder_keeps_what_is_not_of_the_site(reef):
     ("line", "words"),
     [
         (("--out", "reef.html", "--language", "tlh"), "language 'tlh'"),
-        (("--out", "reef.html", "--rules", "rules.txt"), "--rules goes with --site"),
-        (("--site", "--out", "rules.txt"), "a file bears its name"),
-        (("--site", "--out", "public", "--rules", "none.txt"), "none.txt"),
-        (("--site", "--out", "public", "--rules", "latin.txt"), "save it as UTF-8"),
+        (("--site", "--out", "notes.txt"), "a file bears its name"),
     ],
 )
 def test_what_cannot_be_written_is_told(reef, line, words):
     reef.good(*PLACE)
-    reef.write("rules.txt", "Moor to the buoys.")
-    (reef.folder / "latin.txt").write_bytes("Boya número 1".encode("latin-1"))
+    reef.write("notes.txt", "Seen by nobody.")
     answer = reef("map", *line)
     assert answer.code in (2, 4)
     assert words in answer.err

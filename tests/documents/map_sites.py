@@ -171,7 +171,10 @@ def a_hostile_site() -> PublicSite:
         chart_datum=first,
         epoch=2026.9,
         issued_on=date(2026, 11, 25),
-        areas=tuple(an_area(area_id=text, permit=text, authority=text) for text in HOSTILE),
+        areas=tuple(
+            an_area(area_id=text, permit=text, authority=text, rules=text, young_reef=text)
+            for text in HOSTILE
+        ),
         keep_outs=tuple(
             PublicKeepOut(name=text, kind=text, setback_m=5.0, shape=patch(-77.32, 34.019))
             for text in HOSTILE
