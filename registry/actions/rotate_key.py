@@ -7,9 +7,12 @@ from registry.errors import ConflictError, InvalidRecordError
 from registry.ports import Register
 from registry.records.certificate import key_thumbprint
 from registry.records.entry import Draft
+from registry.records.printed_words import printed_words
 from registry.records.programme_key import KeyEnd, ProgrammeKey, endorsement_of, public_key_text
 
 __all__ = ["rotate_key"]
+
+LONGEST_REASON = 500
 
 
 def rotate_key(
@@ -50,6 +53,7 @@ def rotate_key(
     if not reason.strip():
         what = "The change of the signing key gives no reason."
         raise InvalidRecordError(what, remedy='Say why, with --reason "...".')
+    reason = printed_words("reason", reason.strip(), longest=LONGEST_REASON)
     with register.writing():
         keys = register.signing_keys()
         key_id = key_thumbprint(public_key)
@@ -67,7 +71,7 @@ def rotate_key(
             "public_key": public_key_text(public_key),
             "replaces": keys[-1].key_id,
             "ended": str(ended),
-            "reason": reason.strip(),
+            "reason": reason,
             "endorsement": endorse(statement) if endorse else "",
         }
         register.append([Draft(kind="key.rotated", actor=actor, body=body)])

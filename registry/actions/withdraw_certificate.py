@@ -5,8 +5,11 @@ from registry.errors import ConflictError, InvalidRecordError
 from registry.ports import Register
 from registry.records.certificate_version import CertificateState, CertificateVersion
 from registry.records.entry import Draft
+from registry.records.printed_words import printed_words
 
 __all__ = ["withdraw_certificate"]
+
+LONGEST_REASON = 500
 
 
 def withdraw_certificate(
@@ -22,7 +25,7 @@ def withdraw_certificate(
     which : str
         Its number, or the tag of its module.
     reason : str
-        Why, for the journal.
+        Why, for the journal: on one line, since it is shown wherever the certificate is listed.
     actor : str
         Who withdraws it.
 
@@ -34,7 +37,9 @@ def withdraw_certificate(
     Raises
     ------
     InvalidRecordError
-        If no reason is given, or the number is mistyped.
+        If no reason is given, it is too long, or the number is mistyped.
+    UnprintableTextError
+        If the reason holds line ends or other characters that do not show.
     NotFoundError
         If there is no such certificate.
     ConflictError
@@ -43,12 +48,13 @@ def withdraw_certificate(
     if not reason.strip():
         what = f"The withdrawal of {which} gives no reason."
         raise InvalidRecordError(what, remedy='Say why, with --reason "...".')
+    reason = printed_words("reason", reason.strip(), longest=LONGEST_REASON)
     with register.writing():
         versions = certificate_of(register, which)
         last = versions[-1]
         if last.state is CertificateState.WITHDRAWN:
             what = f"Certificate {last.number} was withdrawn before: {last.reason}"
             raise ConflictError(what, remedy="Nothing is left to be done.")
-        body = {"number": last.number, "tag": last.tag, "reason": reason.strip()}
+        body = {"number": last.number, "tag": last.tag, "reason": reason}
         register.append([Draft(kind="certificate.withdrawn", actor=actor, body=body)])
         return certificate_of(register, last.number)

@@ -87,6 +87,9 @@ def test_a_withdrawn_certificate_is_genuine_and_does_not_stand(reef, paper):
         (("withdraw", "MCMR-2026-000001-99", "--reason", "x"), "check digits"),
         (("withdraw", "MCMR-2026-000017-85", "--reason", "x"), "never issued"),
         (("withdraw", "MC-0001", "--reason", " "), "no reason"),
+        (("withdraw", "MC-0001", "--reason", "mixed\x1b[31m up"), "do not show"),
+        (("withdraw", "MC-0001", "--reason", "mixed\nup"), "do not show"),
+        (("withdraw", "MC-0001", "--reason", "x" * 501), "501 characters"),
         (("withdraw", "MC-0001"), "--reason"),
         (("duplicate", "MC-9999", "--out", "papers"), "MC-9999"),
         (("duplicate", "MC-0001", "--out", "papers", "--again", "4"), "no duplicate 4"),
@@ -94,7 +97,7 @@ def test_a_withdrawn_certificate_is_genuine_and_does_not_stand(reef, paper):
         (("list", "--state", "lost"), "lost"),
         (("publish", "site", "--days", "0"), "0"),
     ],
-    ids=" ".join,
+    ids=lambda case: ascii(" ".join(case) if isinstance(case, tuple) else case)[:60],
 )
 def test_what_is_asked_wrongly_is_told(reef, paper, line, told):
     head = reef.good("journal", "verify", "--json").json["head"]
