@@ -178,6 +178,10 @@ class Register(Protocol):
         """
         ...
 
+    def placements_tagged(self, tags: Sequence[str]) -> PlacementTable:
+        """Give the standing placements of some tags, in order of time and then of identifier."""
+        ...
+
     def placement(self, placement_id: str) -> Placement:
         """Give one placement with its observations; NotFoundError otherwise."""
         ...

@@ -183,6 +183,10 @@ class MemoryRegister:
         """Everything that stands: the port allows others among those within reach."""
         return self.placements()
 
+    def placements_tagged(self, tags: Sequence[str]) -> PlacementTable:
+        table = self.placements()
+        return table.rows(np.isin(table.tag, list(tags)))
+
     def placement(self, placement_id: str) -> Placement:
         return _one(self._placements, placement_id, "placement")
 

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from registry.actions.audit_registry import Audit, PermitAudit, in_order_of_permit, judge_permits
 from registry.actions.gather_cases import Surroundings
+from registry.actions.last_known import found_moved, where_found, with_moved
 from registry.measure.decision import Verdict
 from registry.measure.geodesic import earth_centred, inverse
 from registry.measure.neighbours import Neighbourhood
@@ -72,6 +73,8 @@ class Rest:
     #: Fixes less sure than `sure_m`, wherever they lie.
     poor: PlacementTable
     sure_m: float
+    #: What a resurvey found moved, where it was found.
+    moved: PlacementTable
     #: The largest radius of a module's base. Units: m.
     base_radius_m: float
     #: Only what had been placed by this instant; None for all that stands.
@@ -145,6 +148,7 @@ def look_beyond(register: Register, parts: Parts, *, on: datetime | None = None)
         same_tag=_several(repeated.tag.tolist()),
         same_memorial=_several(word for word in repeated.memorial.tolist() if word),
         poor=_by(parts.less_sure_than(sure_m), on),
+        moved=_by(found_moved(register, before=on), on),
         sure_m=sure_m,
         base_radius_m=max((each.base_radius_m for each in register.module_types()), default=0.0),
         on=on,
@@ -202,7 +206,7 @@ def part_with_halo(
         In order of time and then of identifier, as of the whole registry.
     """
     numbers = [versions[0].number for versions in history]
-    own = _by(parts.placements_of(numbers), rest.on)
+    own, _ = where_found(_by(parts.placements_of(numbers), rest.on), rest.moved)
     spacing = _spacings(history)
     if not (spacing and len(own)):
         return own
@@ -210,19 +214,19 @@ def part_with_halo(
     around = _by(
         parts.placements_around(own.lon_deg.tolist(), own.lat_deg.tolist(), halo_m, but=numbers), rest.on
     )
-    tables = [own, around, _poor_in_reach(own, spacing, rest)]
+    tables = [own, rest.moved, around, _poor_in_reach(own, spacing, rest)]
     # What is less sure looks around itself as far as it is unsure.
     for row in np.flatnonzero(own.r95_m > rest.sure_m).tolist():
         reach_m = min(_reach_m(spacing, rest, float(own.r95_m[row])), EARTH_M)
         at = float(own.lon_deg[row]), float(own.lat_deg[row])
         tables.append(_by(register.placements_near(lon_deg=at[0], lat_deg=at[1], reach_m=reach_m), rest.on))
-    standing = _in_order(tables)
+    standing, _ = where_found(_in_order(tables), rest.moved)
     asking = {
         versions[0].number
         for versions in history
         if any("greatest" in c.limits for c in _spacings([versions]))
     }
-    return _in_order([standing, *_far_neighbours(register, standing, asking, halo_m=halo_m, on=rest.on)])
+    return _in_order([standing, *_far_neighbours(register, standing, asking, halo_m=halo_m, rest=rest)])
 
 
 def _poor_in_reach(own: PlacementTable, spacing: Sequence[Condition], rest: Rest) -> PlacementTable:
@@ -235,7 +239,7 @@ def _poor_in_reach(own: PlacementTable, spacing: Sequence[Condition], rest: Rest
 
 
 def _far_neighbours(
-    register: Register, standing: PlacementTable, numbers: set[str], *, halo_m: float, on: datetime | None
+    register: Register, standing: PlacementTable, numbers: set[str], *, halo_m: float, rest: Rest
 ) -> list[PlacementTable]:
     """Find the nearest neighbour of those that ask for one however far away it lies, and have none near."""
     asking = np.flatnonzero([number in numbers for number in standing.permit.tolist()])
@@ -252,7 +256,8 @@ def _far_neighbours(
         reach_m = halo_m
         while reach_m < EARTH_M:
             reach_m = min(reach_m * WIDER, EARTH_M)
-            near = _by(register.placements_near(lon_deg=lon_deg, lat_deg=lat_deg, reach_m=reach_m), on)
+            near = register.placements_near(lon_deg=lon_deg, lat_deg=lat_deg, reach_m=reach_m)
+            near = with_moved(_by(near, rest.on), rest.moved)
             near = near.rows(near.tag != tag)
             distance_m = inverse(lon_deg, lat_deg, near.lon_deg, near.lat_deg)[0]
             # Beyond the reach a nearer one may have been left out.
@@ -281,7 +286,7 @@ class _PartOfAll(Surroundings):
     """A part of the standing placements, with the counts of all."""
 
     def __init__(self, standing: PlacementTable, rest: Rest) -> None:
-        super().__init__(standing)
+        super().__init__(*where_found(standing, rest.moved))
         self._rest = rest
 
     @property

@@ -1,16 +1,17 @@
 """Ask every rule of every standing placement."""
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
 
 from registry.actions.gather_cases import Surroundings, gather, local_days
+from registry.actions.last_known import last_known
 from registry.measure.decision import Verdict
 from registry.ports import Register
-from registry.records.finding import Finding, Findings
+from registry.records.finding import Finding, Findings, Phrases
 from registry.records.permit import Condition, Permit, in_force_on
 from registry.records.placement import PlacementTable
 from registry.rules.catalogue import conditions_of, judge
@@ -18,6 +19,12 @@ from registry.rules.catalogue import conditions_of, judge
 __all__ = ["Audit", "PermitAudit", "audit_registry", "in_order_of_permit", "judge_permits"]
 
 Rows = NDArray[np.intp]
+
+#: Rules that ask where a module lies, and what is added to their findings of one that has moved.
+OF_PLACE = frozenset(
+    ("inside-area", "keep-out", "offshore-distance", "spacing", "target-offset", "position-quality")
+)
+MOVED = "It has moved: this is where a resurvey found it."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +99,8 @@ def audit_registry(
     """
     Judge every standing placement by the conditions of its permit, in the version of its day.
 
+    A module that a resurvey found moved is judged where it was found, and its findings say so.
+
     Parameters
     ----------
     register : Register
@@ -114,8 +123,9 @@ def audit_registry(
         if on is not None:
             standing = standing.rows(standing.placed_at_s <= on.timestamp())
         # By permit, what is judged together lies together, and nothing need be copied to be judged.
-        surroundings = Surroundings(in_order_of_permit(standing))
-        del standing
+        found, moved = last_known(register, in_order_of_permit(standing), before=on)
+        surroundings = Surroundings(found, moved)
+        del standing, found
         permits, today = judge_permits(register, history, surroundings, progress=progress)
         return Audit(permits=permits, today=today, head=register.head())
 
@@ -197,6 +207,7 @@ def _judged(
     for (permit, rows), of_permit, found in zip(asked, conditions, findings, strict=True):
         part = slice(first, first + len(rows))
         first += len(rows)
+        moved = surroundings.moved[rows]
         audits.append(
             PermitAudit(
                 permit=permit,
@@ -204,10 +215,22 @@ def _judged(
                 placements=cases.placements.rows(part),
                 inside_m=cases.inside_m[part],
                 area_row=cases.area_row[part],
-                findings=found,
+                findings=tuple(_told_as_moved(each, moved) for each in found) if moved.any() else found,
             )
         )
     return tuple(audits)
+
+
+def _told_as_moved(findings: Findings, moved: NDArray[np.bool_]) -> Findings:
+    """Say of what was found moved that it is judged where it was found."""
+    if findings.rule not in OF_PLACE:
+        return findings
+    said = findings.message
+
+    def message(row: int) -> str:
+        return f"{said[row]} {MOVED}" if moved[row] else said[row]
+
+    return replace(findings, message=Phrases(len(said), message))
 
 
 def _told(progress: Callable[[int], None], placements: int, judged: int) -> Callable[[int, float], None]:

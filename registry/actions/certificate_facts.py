@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from registry.actions.gather_cases import Surroundings, gather
+from registry.actions.last_known import last_known
 from registry.actions.publish_site import WGS84, nearest_area, to_wgs84
 from registry.actions.standing_place import StandingPlace, resurveys_by_tag, standing_place
 from registry.measure.boundary import signed_distance
@@ -70,8 +71,8 @@ class CertificateFacts:
 
     @cached_property
     def surroundings(self) -> Surroundings:
-        """Every standing placement, ordered for the questions of the rules."""
-        return Surroundings(self.standing)
+        """Every standing placement where it was last found, ordered for the questions of the rules."""
+        return Surroundings(*last_known(self._register, self.standing))
 
     def renew(self) -> None:
         """Read anew where something was written since that is not told by :meth:`wrote`."""

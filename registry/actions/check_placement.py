@@ -8,6 +8,7 @@ import numpy as np
 from registry.actions.charted_depth import ChartedDepth
 from registry.actions.find_move import find_move
 from registry.actions.gather_cases import gather, table_of
+from registry.actions.last_known import found_moved, with_moved
 from registry.actions.permits_in_question import permits_in_question
 from registry.actions.settle_position import Settled
 from registry.actions.warn_of_slips import (
@@ -109,7 +110,8 @@ def check_placement(
     reach_m = _reach_m(permit)
     around = register.placements_near(
         lon_deg=home.lon_deg, lat_deg=home.lat_deg, reach_m=reach_m, permit=permit.number
-    ).joined(new)
+    )
+    around = with_moved(around, found_moved(register)).joined(new)
     cases = gather(register, around, [(permit, [len(around) - 1])])
     conditions = conditions_of(permit)
     (judged,) = judge(cases, [conditions])

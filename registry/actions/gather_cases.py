@@ -97,8 +97,10 @@ def _offset_s(instant_s: float, info: ZoneInfo) -> float:
 class Surroundings:
     """Every standing placement that may matter, ordered once for all that is asked of it."""
 
-    def __init__(self, standing: PlacementTable) -> None:
+    def __init__(self, standing: PlacementTable, moved: NDArray[np.bool_] | None = None) -> None:
         self.standing = standing
+        #: Which of them lie where a resurvey found them, having moved.
+        self.moved = np.zeros(len(standing), dtype=bool) if moved is None else moved
         self.neighbourhood = Neighbourhood(standing.lon_deg, standing.lat_deg)
 
     @cached_property
@@ -158,6 +160,7 @@ def cases_of(
     whole = len(judged) == len(standing) and bool(np.all(judged == np.arange(len(standing))))
     placements = standing if whole else standing.rows(judged)
     count, mass_kg = _so_far(surroundings, asked)
+    so_far_in = _so_far_in_areas(surroundings, asked)
     inside_m, area_row = _inside(permits, permit_row, placements.lon_deg, placements.lat_deg)
     target_lon_deg, target_lat_deg = _planned(placements, targets)
     return Cases(
@@ -171,6 +174,7 @@ def cases_of(
         placed_day=local_days(placements.placed_at_s, zone),
         count_so_far=count,
         mass_so_far_kg=mass_kg,
+        so_far_in=so_far_in,
         same_tag=surroundings.same_tag[judged],
         same_memorial=surroundings.same_memorial[judged],
         inside_m=inside_m,
@@ -204,16 +208,45 @@ def _so_far(
     standing = surroundings.standing
     number, mass_kg = [np.empty(0, dtype=np.int64)], [np.empty(0)]
     for permit, rows in asked:
-        of_permit = surroundings.of_permit(permit.number)
-        if not np.all(np.isin(rows, of_permit)):  # judged by a permit that is not its own
-            of_permit = np.union1d(of_permit, rows)
-        order = np.argsort(standing.placed_at_s[of_permit], kind="stable")
-        place = np.empty(len(order), dtype=np.int64)
-        place[order] = np.arange(len(order))
-        own = place[np.searchsorted(of_permit, rows)]
+        in_time, own = _in_time(surroundings, permit, rows)
         number.append(own + 1)
-        mass_kg.append(np.cumsum(standing.mass_kg[of_permit[order]])[own])
+        mass_kg.append(np.cumsum(standing.mass_kg[in_time])[own])
     return np.concatenate(number), np.concatenate(mass_kg)
+
+
+def _in_time(surroundings: Surroundings, permit: Permit, rows: Rows) -> tuple[Rows, Rows]:
+    """Give the rows of a permit's placements in order of time, and the places of some of them in it."""
+    of_permit = surroundings.of_permit(permit.number)
+    if not np.all(np.isin(rows, of_permit)):  # judged by a permit that is not its own
+        of_permit = np.union1d(of_permit, rows)
+    order = np.argsort(surroundings.standing.placed_at_s[of_permit], kind="stable")
+    place = np.empty(len(order), dtype=np.intp)
+    place[order] = np.arange(len(order))
+    return of_permit[order], place[np.searchsorted(of_permit, rows)]
+
+
+def _so_far_in_areas(
+    surroundings: Surroundings, asked: Sequence[tuple[Permit, Rows]]
+) -> dict[tuple[str, ...], tuple[Floats, Floats]]:
+    """Count, and weigh (units: kg), in those areas for which a permit states a capacity of their own."""
+    standing = surroundings.standing
+    count = sum(len(rows) for _, rows in asked)
+    found: dict[tuple[str, ...], tuple[Floats, Floats]] = {}
+    first = 0
+    for permit, rows in asked:
+        part = slice(first, first + len(rows))
+        first += len(rows)
+        for areas in {c.areas for c in permit.conditions if c.rule == "capacity" and c.areas}:
+            in_time, own = _in_time(surroundings, permit, rows)
+            lon, lat = standing.lon_deg[in_time], standing.lat_deg[in_time]
+            inside_m, area_row = _inside((permit,), np.zeros(len(in_time), dtype=np.intp), lon, lat)
+            named = np.array([area.area_id in areas for area in permit.areas])
+            inside = (inside_m >= 0) & named[area_row]
+            nothing = (np.full(count, np.nan), np.full(count, np.nan))
+            number, mass_kg = found.setdefault(areas, nothing)
+            number[part] = np.cumsum(inside)[own]
+            mass_kg[part] = np.cumsum(np.where(inside, standing.mass_kg[in_time], 0.0))[own]
+    return found
 
 
 def _inside(permits: Sequence[Permit], permit_row: Rows, lon: Floats, lat: Floats) -> tuple[Floats, Rows]:

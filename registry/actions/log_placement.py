@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from registry.actions.derive_placement import derive_placements
 from registry.actions.gather_cases import Surroundings, gather, table_of
+from registry.actions.last_known import last_known
 from registry.errors import ConflictError, InvalidRecordError, LeadlineError, NotFoundError
 from registry.measure.decision import Verdict
 from registry.ports import Register
@@ -267,7 +268,8 @@ class _Book:
     def _judged(self, placements: Sequence[Placement]) -> list[tuple[Finding, ...]]:
         found: list[tuple[Finding, ...]] = [()] * len(placements)
         columns = table_of(list(placements), self._modules, self._types)
-        every = Surroundings(self.standing.joined(columns))
+        standing, _ = last_known(self._register, self.standing)
+        every = Surroundings(standing.joined(columns))
         versions: dict[tuple[str, date], tuple[Permit, list[int]]] = {}
         for row, placement in enumerate(placements):
             permit = self.permit_at(placement.permit, placement.placed_at)

@@ -15,6 +15,7 @@ import numpy as np
 
 from registry.actions.find_move import MENDED_BY_MOVING, OF_SOMETHING_RECORDED, find_move
 from registry.actions.gather_cases import gather
+from registry.actions.last_known import found_moved, with_moved
 from registry.actions.summarise_audit import margins
 from registry.measure.clear_ground import Move
 from registry.measure.decision import Verdict
@@ -131,6 +132,7 @@ def _move(register: Register, permit: PermitSummary, row: int) -> str:
     near = register.placements_near(
         lon_deg=float(p.lon_deg[row]), lat_deg=float(p.lat_deg[row]), reach_m=REACH_M
     )
+    near = with_moved(near, found_moved(register))
     own = np.flatnonzero(near.placement_id == p.placement_id[row])
     around = near if len(own) else near.joined(p.rows(np.array([row])))
     place = int(own[0]) if len(own) else len(around) - 1
@@ -191,6 +193,7 @@ def _neighbour(register: Register, case: _Case, r95_m: float) -> str:
     near: PlacementTable = register.placements_near(
         lon_deg=float(p.lon_deg[row]), lat_deg=float(p.lat_deg[row]), reach_m=REACH_M
     )
+    near = with_moved(near, found_moved(register))
     near = near.rows((near.placement_id != p.placement_id[row]) & (near.tag != p.tag[row]))
     if not len(near):
         return ""

@@ -316,6 +316,16 @@ def _data(summary: AuditSummary, *, proved: bool, as_of: bool) -> dict[str, Any]
                 "then": _counts(each.then),
                 "now": _counts(each.now),
                 "otherwise": each.count,
+                "listed": [
+                    {
+                        "placement": row.tag,
+                        "then": row.then.word,
+                        "now": row.now.word,
+                        "cite": row.cite,
+                        "message": row.message,
+                    }
+                    for row in each.listed
+                ],
             }
             for each in summary.today
         ],

@@ -20,13 +20,19 @@ def check(cases: Cases, asked: Asked) -> Findings:
     authorised = asked.value(name)
     assert authorised is not None
     so_far = cases.mass_so_far_kg if by_mass else cases.count_so_far.astype(float)
+    for number, condition in enumerate(asked.conditions):
+        if condition.areas:
+            own = asked.condition_row == number
+            so_far = np.where(own, cases.so_far_in[condition.areas][by_mass], so_far)
     nothing = np.where(np.isnan(so_far), np.nan, 0.0)
 
     def message(row: int) -> str:
+        areas = asked.of(row).areas
+        there = f" in {' and '.join(areas)}" if areas else ""
         if not by_mass:
-            return f"Module {so_far[row]:.0f} of {authorised[row]:.0f} authorised."
+            return f"Module {so_far[row]:.0f} of {authorised[row]:.0f} authorised{there}."
         found = "An unknown mass" if np.isnan(so_far[row]) else f"{so_far[row]:,.0f} kg"
-        return f"{found} of {authorised[row]:,.0f} kg authorised."
+        return f"{found} of {authorised[row]:,.0f} kg authorised{there}."
 
     return Findings(
         rule=asked.rule,

@@ -45,6 +45,9 @@ class Cases:
     count_so_far: NDArray[np.int64]
     #: Their mass together. Shape (n,). Units: kg.
     mass_so_far_kg: Floats
+    #: The same in some areas of the permit alone, by the names of those areas, for a capacity of their own;
+    #: NaN for a permit that states none. Each of shape (n,). Units: 1, kg.
+    so_far_in: Mapping[tuple[str, ...], tuple[Floats, Floats]] = field(default_factory=dict)
     #: How many standing placements carry the same tag, and remember the same name. Shape (n,).
     same_tag: NDArray[np.int64]
     same_memorial: NDArray[np.int64]
@@ -77,6 +80,7 @@ class Cases:
             if column.name not in ("placements", "others") and isinstance(value, np.ndarray):
                 assert len(value) == count
                 own[column.name] = value[which]
+        own["so_far_in"] = {areas: (n[which], kg[which]) for areas, (n, kg) in self.so_far_in.items()}
         return replace(self, **own)
 
 

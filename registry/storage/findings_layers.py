@@ -144,7 +144,7 @@ def _layers(summary: AuditSummary) -> Iterator[_LayerRows]:
     """
     permits = summary.permits
     ends = np.cumsum([len(each.placements) for each in permits])
-    goes = np.searchsorted(ends, np.arange(MOST_ROWS, ends[-1], MOST_ROWS)) + 1 if len(ends) else []
+    goes = np.searchsorted(ends, np.arange(MOST_ROWS, ends[-1] if len(ends) else 0, MOST_ROWS)) + 1
     cuts = [0, *np.unique(goes).tolist(), len(permits)]
     for first, end in pairwise(cuts):
         some = permits[first:end]

@@ -255,6 +255,10 @@ class GeoPackageRegister:
             return self._table(f"WHERE fid IN ({found})", bounds)
         return self._table(f"WHERE permit = ? OR fid IN ({found})", (permit, *bounds))
 
+    def placements_tagged(self, tags: Sequence[str]) -> "PlacementTable":
+        """Give the standing placements of some tags, in order of time and then of identifier."""
+        return self._table("WHERE tag IN (SELECT value FROM json_each(?))", (json.dumps(list(tags)),))
+
     def placement_count(self, *, permit: str | None = None) -> int:
         """Give how many placements stand."""
         chosen, values = ("", ()) if permit is None else (" WHERE permit = ?", (permit,))

@@ -110,6 +110,7 @@ def test_without_its_halo_a_part_would_say_something_else(archive):
         same_memorial={},
         poor=rest.poor,
         sure_m=rest.sure_m,
+        moved=rest.moved,
         base_radius_m=rest.base_radius_m,
         on=None,
     )

@@ -1,5 +1,6 @@
 """An audit asks what a check asks, of everything that stands."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
@@ -8,8 +9,9 @@ from registry.actions.audit_registry import audit_registry
 from registry.actions.log_placement import correct_placement
 from registry.errors import NotFoundError
 from registry.measure.decision import Verdict
+from registry.measure.movement import Motion
 from tests.actions.stocked import DEEP, ROOMY, a_register, a_row, logged
-from tests.builders import ACTOR, NOON, a_permit, permit_amended
+from tests.builders import ACTOR, NOON, a_permit, a_resurvey, permit_amended, placement_resurveyed
 from tests.rules.one_case import asked, count_of
 
 
@@ -162,3 +164,44 @@ def test_capacity_counts_across_the_versions_of_a_permit():
         if line.rule == "capacity"
     ]
     assert counted == [1.0, 2.0]
+
+
+# Modules that a resurvey found moved.
+
+
+def a_moved_one(register, placement_id, *, lon_deg, tag, observed_at=datetime(2026, 8, 1, 12, tzinfo=UTC)):
+    resurvey = a_resurvey(
+        tag=tag, placement_id=placement_id, lon_deg=lon_deg, r95_m=0.5, observed_at=observed_at
+    )
+    movement = replace(resurvey.movement, verdict=Motion.MOVED, compared_with=placement_id)
+    register.append([placement_resurveyed(replace(resurvey, movement=movement))])
+
+
+def test_a_module_that_moved_is_judged_where_it_was_found_and_its_findings_say_so():
+    register = two_permits()
+    first = logged(register, "MR-0001", "34 00.0000 N 077 00.0600 W")
+    logged(register, "MR-0002", "34 00.0000 N 077 00.0000 W")
+    assert audit_registry(register).verdict == Verdict.CONFORMING
+    # Swept 92 m east, to 2.8 m from the other: less than 6 m edge to edge.
+    a_moved_one(register, first.placement_id, lon_deg=-77.00003, tag="MR-0001")
+    (audit, _) = audit_registry(register).permits
+    lines = {(line.placement, line.rule): line for _, line in audit.lines()}
+    assert lines["MR-0001", "spacing"].verdict == Verdict.NONCONFORMING
+    assert lines["MR-0002", "spacing"].verdict == Verdict.NONCONFORMING
+    assert lines["MR-0001", "spacing"].message.endswith("It has moved: this is where a resurvey found it.")
+    assert "moved" not in lines["MR-0002", "spacing"].message
+    assert "moved" not in lines["MR-0001", "clearance"].message
+    assert audit.placements.lon_deg[0] == -77.00003
+    # What was true before it was seen to have moved.
+    before = audit_registry(register, on=datetime(2026, 7, 1, tzinfo=UTC))
+    assert before.verdict == Verdict.CONFORMING
+
+
+def test_a_check_before_a_drop_knows_who_has_moved_there():
+    register = two_permits()
+    far = logged(register, "MR-0001", "34 00.0000 N 077 00.5000 W")
+    a_moved_one(register, far.placement_id, lon_deg=-77.00003, tag="MR-0001")
+    found = logged(register, "MR-0002", "34 00.0000 N 077 00.0000 W")
+    spacing = next(line for line in found.findings if line.rule == "spacing")
+    assert spacing.verdict == Verdict.NONCONFORMING
+    assert "MR-0001" in spacing.message

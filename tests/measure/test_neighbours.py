@@ -211,7 +211,8 @@ def typed_grid(lon, lat, side, step_deg=1e-4):
 @pytest.mark.parametrize("place", [(-77.0, 34.0), (179.999, 0.0), (12.0, 71.0), (0.0, 0.0)])
 def test_what_is_found_does_not_depend_on_who_else_is_there(place):
     """The same neighbour, and the same distance to the last bit, among few and among many."""
-    lon, lat = (np.append(v, w) for v, w in zip(typed_grid(*place, 40), a_world(), strict=True))
+    grid = typed_grid(place[0], place[1], 40)
+    lon, lat = (np.append(v, w) for v, w in zip(grid, a_world(), strict=True))
     order = np.random.default_rng(7).permutation(len(lon))
     lon, lat = (lon[order] + 180.0) % 360.0 - 180.0, lat[order]
     whole = Neighbourhood(lon, lat)

@@ -12,7 +12,19 @@ from shapely import LineString, box
 from registry.actions.gather_cases import Surroundings, cases_of, moved
 from registry.rules.catalogue import conditions_of, judge
 from tests.builders import LAT_DEG, LON_DEG, a_baseline, a_keep_out, a_permit, a_target, a_type, an_area
-from tests.rules.one_case import BAD, NOT_ASKED, OK, a_square, a_table, asked, at, gathered, verdicts
+from tests.rules.one_case import (
+    BAD,
+    NOT_ASKED,
+    OK,
+    a_square,
+    a_table,
+    asked,
+    at,
+    count_of,
+    gathered,
+    kilograms,
+    verdicts,
+)
 from tests.strategies import conditions, tables
 
 CABLE = a_keep_out(setback_m=15.0, shape=LineString([(LON_DEG, 33.99), (LON_DEG, 34.01)]))
@@ -95,6 +107,23 @@ def test_the_line_between_two_areas_of_a_permit_bounds_nothing():
     found = next(each for each in judged if each.rule == "inside-area")
     assert verdicts(found) == [OK]
     assert found.measured[0] == pytest.approx(923.6, abs=0.5)
+
+
+def test_a_capacity_of_one_area_counts_what_lies_in_it_and_nothing_else():
+    west, east = two_areas()
+    few = replace(asked("capacity", greatest_count=count_of(2)), areas=("tern-patch",))
+    heavy = replace(asked("capacity", greatest_mass=kilograms(3000.0)), areas=("tern-patch",))
+    permit = a_permit(areas=(west, east), conditions=(few, heavy))
+    # Two elsewhere and one outside of all areas were placed before the third in the one that is limited.
+    table = a_table(
+        6, lon_deg=[LON_DEG, LON_DEG - 0.1, LON_DEG - 0.11, LON_DEG - 0.1, LON_DEG, LON_DEG - 0.1]
+    )
+    (judged,) = judge(gathered(table, permit=permit))
+    number, mass = (each for each in judged if each.rule == "capacity")
+    assert verdicts(number) == [NOT_ASKED, OK, OK, OK, NOT_ASKED, BAD]
+    assert number.measured[[1, 2, 3, 5]].tolist() == [1.0, 1.0, 2.0, 3.0]
+    assert number.message[5] == "Module 3 of 2 authorised in tern-patch."
+    assert mass.measured[[1, 3, 5]].tolist() == [1400.0, 2800.0, 4200.0]
 
 
 def test_what_surrounds_a_module_stays_when_it_is_thought_to_lie_elsewhere():
