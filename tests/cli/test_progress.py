@@ -61,6 +61,14 @@ def test_a_long_audit_shows_what_it_does_and_how_far_it_is(reef):
     assert shown.rindex("\x1b[?25h") > shown.rindex("\x1b[?25l")
 
 
+def test_a_run_of_certificates_shows_how_far_it_is(reef):
+    reef.good(*PLACE)
+    code, out, shown = on_a_terminal(reef, "certificate", "--all", "--out", "papers", patience=0.0)
+    assert (code, "1 issued now" in out) == (0, True)
+    assert re.search(r"(Proving the registry|Issuing certificates)[^\r\n]*\d+%", shown)
+    assert "Issuing certificates" in shown
+
+
 @pytest.mark.parametrize(("line", "patience"), [(("audit", "--json"), 0.0), (("audit",), 600.0)])
 def test_nothing_is_shown_to_a_program_or_before_two_seconds(reef, line, patience):
     reef.good(*PLACE)
