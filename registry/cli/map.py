@@ -141,9 +141,15 @@ def _site_files(site: Any, *, language: str) -> "tuple[SiteFile, ...]":
 
 def _write_folder(out: Path, files: "tuple[SiteFile, ...]") -> None:
     from registry.documents.offline_site import NAMES
+    from registry.errors import UnwritableError
     from registry.storage.files import write_file
     from registry.storage.new_folder import new_folder
 
+    taken = [name for name in NAMES if (out / name).exists()]
+    if taken and "sw.js" not in taken:
+        # A folder of somebody's own that bears such a name is not to be replaced by ours.
+        what = f"{out} holds {taken[0]}, which is of no earlier site."
+        raise UnwritableError(what, remedy="Name a new folder, or that of an earlier site.")
     with new_folder(out, names=NAMES) as draft:
         for folder in sorted({str(Path(file.path).parent) for file in files} - {"."}):
             (draft / folder).mkdir()

@@ -14,7 +14,7 @@ from registry.documents.public_values import FOOT_M, decimal_pair, depth_text, m
 from registry.documents.published_note import published_note
 from registry.records.public_site import PublicArea, PublicCondition, PublicCorner, PublicModule, PublicSite
 
-__all__ = ["area_modules", "render_area"]
+__all__ = ["render_area"]
 
 #: What a page says beside what it was made with.
 SPOKEN = ("area-title", "epoch-frame", "offline", "ready", "renewed")
@@ -38,15 +38,11 @@ LIMIT_WORDS = {
 SKETCH = 300.0
 
 
-def area_modules(site: PublicSite, area: PublicArea) -> tuple[PublicModule, ...]:
-    """Give the modules that lie in an area or nearest to it, under its permit."""
-    return tuple(m for m in site.modules if (m.area_id, m.permit) == (area.area_id, area.permit))
-
-
 def render_area(
     site: PublicSite,
     number: int,
     *,
+    modules: Sequence[PublicModule],
     downloads: Sequence[tuple[str, str]],
     head: str,
     language: str = "en",
@@ -60,6 +56,8 @@ def render_area(
         What the public may see.
     number : int
         Place of the area among those of the site.
+    modules : sequence of PublicModule
+        Those in the area, or nearest to it, under its permit.
     downloads : sequence of (str, str)
         Files beside the page, each with the key of what it is called.
     head : str
@@ -73,7 +71,6 @@ def render_area(
         The page. The same site gives the same text.
     """
     area = site.areas[number]
-    modules = area_modules(site, area)
     values = {
         "programme": site.programme,
         "area": area.area_id,

@@ -8,15 +8,16 @@ import hashlib
 import json
 import re
 import unicodedata
+from collections import defaultdict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from html import escape
 from pathlib import PurePosixPath
 
-from registry.documents.area_page import area_modules, render_area
+from registry.documents.area_page import render_area
 from registry.documents.map import MapAssets, Served, render_map
 from registry.documents.public_page import own_file
-from registry.records.public_site import PublicSite
+from registry.records.public_site import PublicModule, PublicSite
 
 __all__ = ["NAMES", "FileMaker", "SiteFile", "render_site"]
 
@@ -76,15 +77,20 @@ def render_site(
         The same site gives the same bytes; the service worker comes last, and bears their digest.
     """
     slugs = _slugs(site)
+    under: dict[tuple[str, str], list[PublicModule]] = defaultdict(list)
+    for module in site.modules:
+        under[module.area_id, module.permit].append(module)
     files = [_downloads(site, "reef", makers)]
     pages = []
     for number, (area, slug) in enumerate(zip(site.areas, slugs, strict=True)):
-        alone = replace(site, areas=(area,), modules=area_modules(site, area))
+        modules = tuple(under[area.area_id, area.permit])
+        alone = replace(site, areas=(area,), modules=modules)
         made = _downloads(alone, slug, makers)
         files.append(made)
         page = render_area(
             site,
             number,
+            modules=modules,
             downloads=[(f"../{file.path}", _called(file)) for file in made],
             head=_head(site, "../"),
             language=language,

@@ -59,6 +59,20 @@ def test_a_name_is_never_markup_on_the_map(reef, told):
     assert "<b>\"'" not in page
 
 
+def test_a_name_is_never_markup_in_any_page_of_the_site_nor_a_path(reef, told):
+    reef.good("visitors", "tell", "--rules", "<script>alert(1)</script> =HYPERLINK(1) ../../etc")
+    reef.good("map", "--site", "--out", "public")
+    files = sorted(path for path in (reef.folder / "public").rglob("*") if path.is_file())
+    pages = [path for path in files if path.suffix == ".html"]
+    assert len(pages) >= 2
+    for page in pages:
+        html = page.read_text(encoding="utf-8")
+        assert "<script>alert(" not in html
+        assert "<b>\"'" not in html
+    for path in files:
+        assert re.fullmatch(r"[a-z0-9-]+\.[a-z]+", path.name)
+
+
 @pytest.mark.parametrize("form", ["gpx", "kml"])
 def test_a_name_is_never_markup_in_an_export(reef, told, form):
     reef.good("export", "--format", form, "--out", f"reef.{form}")

@@ -22,6 +22,16 @@ def test_the_site_is_told_and_written(reef):
     assert "Wrote public" in reef.good("map", "--site", "--out", "public").out
 
 
+def test_a_name_without_consent_is_in_no_byte_of_the_site(reef):
+    reef.good("module", "add", "MC-0077", "--type", "hump-60", "--memorial", "Perdita Unlisted")
+    reef.good("place", "MC-0077", *GOOD, *GOOD_DEPTH, *WHEN, "--crew", "Ada Secretary", "--note", "the widow")
+    reef.good("map", "--site", "--out", "public")
+    whole = b"".join(path.read_bytes() for path in (reef.folder / "public").rglob("*.*"))
+    assert b"MC-0077" in whole
+    for word in (b"Perdita", b"Unlisted", b"Secretary", b"widow"):
+        assert word not in whole
+
+
 def test_a_folder_keeps_what_is_not_of_the_site(reef):
     reef.good(*PLACE)
     reef.good("map", "--site", "--out", "public")
@@ -30,6 +40,13 @@ def test_a_folder_keeps_what_is_not_of_the_site(reef):
     reef.good("map", "--site", "--out", "public")
     assert (reef.folder / "public" / "CNAME").exists()
     assert not (reef.folder / "public" / "areas" / "gone.html").exists()
+
+
+def test_a_folder_of_somebody_s_own_is_never_replaced(reef):
+    reef.good(*PLACE)
+    reef.write("papers/areas/corners.txt", "not ours")
+    reef("map", "--site", "--out", "papers").is_told("papers holds areas", code=4)
+    assert left(reef)["papers/areas/corners.txt"] == b"not ours"
 
 
 @pytest.mark.parametrize(
