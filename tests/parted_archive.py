@@ -8,10 +8,12 @@ from pathlib import Path
 
 from shapely import LineString, Polygon
 
+from registry.measure.movement import Motion
 from registry.records.entry import Draft
 from registry.records.permit import Condition, Permit
 from registry.records.placement import Placement
 from registry.storage.geopackage import open_register
+from registry.storage.register import GeoPackageRegister
 from tests.builders import (
     ACTOR,
     a_condition,
@@ -21,6 +23,7 @@ from tests.builders import (
     a_permit,
     a_placement,
     a_quantity,
+    a_resurvey,
     a_type,
     an_area,
     keep_out_added,
@@ -28,6 +31,7 @@ from tests.builders import (
     permit_added,
     permit_amended,
     placement_logged,
+    placement_resurveyed,
     type_added,
 )
 from tests.fakes import FixedClock
@@ -51,7 +55,28 @@ def build(path: Path, *, modules: int = 1200) -> Path:
     assert made.returncode == 0, made.stderr
     with open_register(path, clock=FixedClock(ENTERED)) as register:
         register.append(_drafts())
+        # Found moved: from a grid to the side of one that had no neighbour for 40 km, and across a border.
+        register.append(
+            [
+                _moved(register, "X-0000", LON + 0.4001, LAT + 0.1),
+                _moved(register, "X-0001", LON + 0.0196, LAT + 0.01003),
+            ]
+        )
     return path
+
+
+def _moved(register: GeoPackageRegister, tag: str, lon: float, lat: float) -> Draft:
+    (placement_id,) = register.placement_ids(tag)
+    resurvey = a_resurvey(
+        tag=tag,
+        placement_id=placement_id,
+        observed_at=datetime(2026, 7, 15, 12, 0, tzinfo=UTC),
+        lon_deg=lon,
+        lat_deg=lat,
+        r95_m=0.5,
+    )
+    movement = replace(resurvey.movement, verdict=Motion.MOVED, compared_with=placement_id)
+    return placement_resurveyed(replace(resurvey, movement=movement))
 
 
 def _permit(number: str, west: float, **limits: float) -> Permit:
