@@ -205,8 +205,12 @@ def _insist_that_all_see(client: Any, asked: Asked) -> None:
 @contextmanager
 def _client(workers: int | None, scheduler: str | None) -> Iterator[Any]:
     """Give a connection to the workers; those that were started for it end with it."""
+    import logging
+
     import dask
 
+    # What falls silent with a connection that ends is no news: what matters is raised.
+    logging.getLogger("asyncio").setLevel(logging.CRITICAL)
     # Words stay the objects that they are: nothing is gained by turning them round twice.
     load()
     with dask.config.set({"dataframe.convert-string": False}):
