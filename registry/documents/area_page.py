@@ -112,13 +112,7 @@ def render_area(
 
 def _keys(page: str) -> Collection[str]:
     """The sentences that the page or its scripts say."""
-    return {
-        *re.findall(r'data-(?:word|label)="([a-z0-9-]+)"', page),
-        "area-title",
-        "offline",
-        "ready",
-        "renewed",
-    }
+    return {*re.findall(r'data-(?:word|label)="([a-z0-9-]+)"', page), *SPOKEN}
 
 
 def _facts(area: PublicArea, modules: Sequence[PublicModule], datum: str) -> str:

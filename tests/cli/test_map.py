@@ -44,6 +44,7 @@ def test_a_folder_keeps_what_is_not_of_the_site(reef):
 
 def test_a_folder_of_somebody_s_own_is_never_replaced(reef):
     reef.good(*PLACE)
+    (reef.folder / "papers" / "areas").mkdir(parents=True)
     reef.write("papers/areas/corners.txt", "not ours")
     reef("map", "--site", "--out", "papers").is_told("papers holds areas", code=4)
     assert left(reef)["papers/areas/corners.txt"] == b"not ours"

@@ -105,6 +105,16 @@ def test_what_is_not_known_is_said(changes, words):
     assert words in Page(page_of(a_whole_site(**changes))).text
 
 
+def test_a_page_knows_every_sentence_that_it_or_its_scripts_say():
+    html = page_of(a_whole_site(areas=(an_area(radius="500 ft", young_reef="From the second summer on."),)))
+    words = json.loads(found_in(r'<script type="application/json" id="words">(.*?)</script>', html))
+    scripts = "".join(re.findall(r"<script>(.*?)</script>", html, re.DOTALL))
+    said = set(re.findall(r'data-(?:word|label)="([a-z0-9-]+)"', html))
+    said |= set(re.findall(r'(?:told|tell)\("([a-z0-9-]+)"', scripts)) | {"renewed", "ready"}
+    for language in words.values():
+        assert said <= set(language["text"])
+
+
 def test_a_page_without_scripts_speaks_the_language_asked_for():
     text = Page(page_of(a_whole_site(), language="de")).text
     assert "18,17 m ± 0,63 m unter MLLW (59,6 ft)" in text

@@ -60,7 +60,7 @@ def test_a_map_of_rounded_places_says_to_what_they_are_rounded():
 
 
 def test_the_page_of_an_area_tells_of_its_modules_together():
-    page = render_area(sites_only(), 0, downloads=[], head="")
+    page = render_area(sites_only(), 0, modules=[], downloads=[], head="")
     for words in ("no position of a single module", ">39<", "18.21 m ± 0.41 m", "2025-03-09", "2026-05-12"):
         assert words in page
     assert "2 modules not measured" in page
