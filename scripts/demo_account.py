@@ -168,8 +168,8 @@ def checked(folder: Path) -> Iterator[str]:
     broken = [chain for chain in kept["chains"] if not chain["whole"]]
     faults = " ".join(fault["message"] for chain in broken for fault in chain["faults"])
     yield (
-        f"Keepers: {kept['taken']} hand-overs, {len(kept['chains']) - len(broken)} chains unbroken to the seabed;"
-        f" broken: {', '.join(chain['tag'] for chain in broken)}. {faults}"
+        f"Keepers: {kept['taken']} hand-overs, {len(kept['chains']) - len(broken)} chains unbroken to the"
+        f" seabed; broken: {', '.join(chain['tag'] for chain in broken)}. {faults}"
     )
     yield f"No certificate for MC-0018 yet. {answer(folder, 'refused.json')['error']}"
     erased = (folder / "answers" / "family-erase.txt").read_text(encoding="utf-8").splitlines()
