@@ -6,6 +6,7 @@ import json
 import os
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from difflib import get_close_matches
 from typing import Any
 
@@ -191,7 +192,7 @@ def _tell(error: LeadlineError, *, as_json: bool) -> int:
         answer: dict[str, Any] = {"error": error.what, "remedy": error.remedy}
         if error.exit_code == RequestError.exit_code:
             answer["readings"] = list(getattr(error, "readings", ()))
-        click.echo(json.dumps(answer, ensure_ascii=False))
+        _answer(answer)
     click.echo(f"Error: {_on_one_line(error.what)}", err=True)
     remedy = error.remedy
     if isinstance(error, AmbiguousPositionError) and error.readings:
@@ -199,6 +200,12 @@ def _tell(error: LeadlineError, *, as_json: bool) -> int:
     if remedy:
         click.echo(f"Remedy: {_on_one_line(remedy)}", err=True)
     return error.exit_code
+
+
+def _answer(document: dict[str, Any]) -> None:
+    """Tell of an error in JSON as well; where nothing can be written there, the words beside it must do."""
+    with suppress(OSError):
+        click.echo(json.dumps(document, ensure_ascii=False))
 
 
 def _on_one_line(text: str) -> str:
@@ -212,7 +219,7 @@ def _tell_click(error: click.ClickException, *, as_json: bool) -> int:
     message = _on_one_line(error.format_message())
     context = getattr(error, "ctx", None)
     if as_json:
-        click.echo(json.dumps({"error": message, "readings": []}, ensure_ascii=False))
+        _answer({"error": message, "readings": []})
     click.echo(f"Error: {message}", err=True)
     if context is not None:
         click.echo(f"Remedy: see {context.command_path} --help", err=True)

@@ -99,9 +99,19 @@ def test_the_help_may_be_cut_off(reef):
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no /dev/full here")
-def test_an_answer_that_cannot_be_written_is_told(reef):
+@pytest.mark.parametrize(
+    "asked", [("module", "types"), ("module", "types", "--json"), ("audit", "--json"), ("duties", "--json")]
+)
+def test_an_answer_that_cannot_be_written_is_told(reef, asked):
     with open("/dev/full", "w") as full:  # noqa: PTH123
-        reef.apart("module", "types", stdout=full).is_told("space", code=4)
+        reef.apart(*asked, stdout=full).is_told("space", code=4)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no /dev/full here")
+def test_an_error_that_cannot_be_written_as_json_is_told_in_words(reef):
+    with open("/dev/full", "w") as full:  # noqa: PTH123
+        reef.apart("audit", "--permit", "HB-9", "--json", stdout=full).is_told("HB-9", code=2)
+        reef.apart("audit", "--nonsense", "--json", stdout=full).is_told("--nonsense", code=2)
 
 
 @contextlib.contextmanager
