@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 
 __all__ = ["audit_on_workers", "insist_on_dask"]
 
-#: How long a scheduler may take to answer. Units: s.
-PATIENCE_S = 20
+#: How long a scheduler may take to be reached at all, and to take a client in. Units: s.
+REACH_S, PATIENCE_S = 10, 20
 #: How often it is looked whether there are workers (units: s), and how often in a row there may be none.
 LOOK_S, MOST_ALONE = 5.0, 6
 
@@ -227,10 +227,13 @@ def _connected(to: Any) -> Iterator[Any]:
     from distributed import Client
 
     try:
+        if isinstance(to, str):
+            _reach(to)
         client = Client(to, timeout=PATIENCE_S, set_as_default=False)
-    except (OSError, ValueError, ImportError) as error:
+    except (OSError, ValueError, TypeError, ImportError) as error:
         what = f"There is no dask scheduler at {to} ({_on_one_line(error)})."
-        raise UnavailableError(what, remedy="Start one, and workers, or give --workers N.") from error
+        remedy = "Start one, and workers, and give its address as tcp://HOST:PORT; or give --workers N."
+        raise UnavailableError(what, remedy=remedy) from error
     try:
         plugin = _loading()
         client.register_plugin(plugin)
@@ -238,6 +241,20 @@ def _connected(to: Any) -> Iterator[Any]:
         client.unregister_worker_plugin(plugin.name)
     finally:
         _close(client)
+
+
+def _reach(address: str) -> None:
+    """Insist that somebody answers, before a client is made: a half-made one tells of its end by itself."""
+    import asyncio
+
+    from distributed.comm import connect
+    from distributed.security import Security
+
+    async def knock() -> None:
+        comm = await connect(address, timeout=REACH_S, **Security().get_connection_args("client"))
+        await comm.close()
+
+    asyncio.run(knock())
 
 
 def _loading() -> Any:

@@ -284,10 +284,19 @@ def test_workers_that_do_not_see_the_registry_are_named(sea, scheduler, monkeypa
     answer.is_told("tcp://127.0.0.1", "There is no registry at /nowhere", "under this very path", code=4)
 
 
-@pytest.mark.parametrize("address", ["tcp://127.0.0.1:9", "not an address", "gopher://x"])
+@pytest.mark.parametrize(
+    "address",
+    ["tcp://127.0.0.1:9", "nonsense", "not an address", "gopher://x", "tls://127.0.0.1:9", "ucx://h:1"],
+)
 def test_a_scheduler_that_is_not_there_is_told(reef, monkeypatch, address):
-    monkeypatch.setattr(audit_cluster, "PATIENCE_S", 1)
-    reef("audit", "--scheduler", address).is_told(f"no dask scheduler at {address}", "--workers", code=4)
+    monkeypatch.setattr(audit_cluster, "REACH_S", 1)
+    answer = reef("audit", "--scheduler", address)
+    answer.is_told(f"no dask scheduler at {address}", "tcp://HOST:PORT", "--workers", code=4)
+
+
+@pytest.mark.parametrize("address", ["nonsense", "tls://127.0.0.1:9"])
+def test_nothing_half_made_is_told_of_once_the_command_has_ended(reef, address):
+    reef.apart("audit", "--scheduler", address).is_told(f"no dask scheduler at {address}", code=4)
 
 
 def test_workers_and_a_scheduler_exclude_one_another(reef):
