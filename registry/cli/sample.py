@@ -31,7 +31,8 @@ def command(
     Everything random follows from the seed, so that anybody can draw the same sample again and nobody can
     choose the modules: let the officer name the seed once the journal's head was handed over. Nothing is
     written to the registry. With --out, sample.csv (fill it in and give it to leadline accuracy), sample.gpx
-    (waypoints and a route) and sample.txt (the list, and how to fill in the table) go there.
+    (waypoints and a route) and sample.txt (the list, and how to fill in the table) go there; a sample.csv
+    that was filled in is not written over.
 
     \b
     Example:
@@ -59,6 +60,7 @@ def command(
             "sample.txt": write_sample_list(sample),
         }
         places = {output_file(ctx, out / name): content for name, content in files.items()}
+        _refuse_what_is_filled_in(out / "sample.csv")
         written = [write_file(path, content) for path, content in places.items()]
     if as_json:
         print_json(_data(sample) | {"files": [str(path) for path in written]})
@@ -67,6 +69,17 @@ def command(
         click.echo(line)
     for path in written:
         click.echo(f"Wrote {path}")
+
+
+def _refuse_what_is_filled_in(path: Path) -> None:
+    """Refuse to write over a table that somebody has written in, or that is none of ours."""
+    from registry.errors import ConflictError
+    from registry.formats.sample_table import nothing_is_filled_in
+    from registry.storage.files import read_file
+
+    if path.exists() and path.stat().st_size and not nothing_is_filled_in(read_file(path)):
+        what = f"{path} is there already and was filled in, or is another table; nothing was written over it."
+        raise ConflictError(what, remedy="Give another folder with --out, or move that file away first.")
 
 
 def _data(sample: "InspectionSample") -> dict[str, Any]:

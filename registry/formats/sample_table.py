@@ -6,12 +6,13 @@ registry has, and how the sample was drawn, stands behind it in every row, so th
 it came from.
 """
 
-from registry.formats.csv_table import write_csv_table
+from registry.errors import TableError
+from registry.formats.csv_table import read_csv_table, write_csv_table
 from registry.formats.sample_words import again_command, depth_words, position_words
 from registry.records.inspection_sample import HOW_TO_FILL, InspectionSample
 from registry.records.public_wording import FRAME, length_decimals, rounded_u95
 
-__all__ = ["COLUMNS", "write_sample_table"]
+__all__ = ["COLUMNS", "nothing_is_filled_in", "write_sample_table"]
 
 #: What is filled in, then what is recorded.
 FILLED = ("tag", "position", "frame", "when", "r95", "receiver", "crew", "vessel", "note")
@@ -54,3 +55,21 @@ def write_sample_table(sample: InspectionSample) -> bytes:
         for visit, module in enumerate(sample.modules, start=1)
     ]
     return write_csv_table(COLUMNS, rows).encode("utf-8-sig", errors="replace")
+
+
+def nothing_is_filled_in(content: bytes) -> bool:
+    """
+    Tell whether a file is a table of a sample in which nobody has written anything yet.
+
+    Parameters
+    ----------
+    content : bytes
+        The whole file, whatever it is.
+    """
+    try:
+        table = read_csv_table(content)
+        rows = [table.by_name(row) for row in table.rows() if row.problem is None]
+        whole = all(row.problem is None for row in table.rows())
+    except TableError:
+        return False
+    return whole and table.header == COLUMNS and not any(row[name] for row in rows for name in FILLED[1:])

@@ -112,5 +112,23 @@ def test_nothing_is_written_over_a_registry(site):
     assert not (site.folder / "into" / "sample.gpx").exists()
 
 
+def test_a_table_that_was_filled_in_is_not_written_over(site):
+    site.good(*DRAW, "--out", "again")
+    # Nobody has written in it yet: it may be drawn again.
+    site.good(*DRAW[:-1], "4712", "--out", "again")
+    fill(site, only=1)
+    kept = {path: path.read_bytes() for path in (site.folder / "again").iterdir()}
+    site(*DRAW, "--out", "again").is_told("again/sample.csv", "filled in", "--out", code=2)
+    assert {path: path.read_bytes() for path in (site.folder / "again").iterdir()} == kept
+
+
+@pytest.mark.parametrize("content", [b"tag,note\nMC-1,mine\n", b"\xff\x00\x01"])
+def test_another_file_of_that_name_is_not_written_over(site, content):
+    (site.folder / "again").mkdir()
+    (site.folder / "again" / "sample.csv").write_bytes(content)
+    site(*DRAW, "--out", "again").is_told("again/sample.csv", code=2)
+    assert [path.read_bytes() for path in (site.folder / "again").iterdir()] == [content]
+
+
 def test_a_permit_without_modules_is_told(reef):
     reef(*DRAW).is_told("No module lies under permit HB-0417", code=2)
