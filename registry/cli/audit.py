@@ -79,7 +79,8 @@ def command(
       --known K --on D  What was known at K of what was true at D. D may not be after K.
 
     With --out the registry is proved first, as by leadline journal verify; the files, too, say so where
-    entries or tables were changed. The folder appears whole, or the older one stays.
+    entries or tables were changed. The folder appears whole, or the older one stays;
+    files of these names that no audit wrote are not written over.
 
     An archive larger than memory is audited part by part by --workers N processes, or by those of a dask
     scheduler with --scheduler tcp://HOST:PORT, which must see the registry under the same path. The findings
@@ -259,8 +260,9 @@ def _register(live: Any, asked: _Asked, watch: Watch) -> Any:
 
 
 def _refuse(out: Path, live: Path) -> None:
-    """Refuse to write over the registry, and to take away what somebody else keeps among older evidence."""
+    """Refuse to write over the registry, and over whatever no earlier audit wrote."""
     import csv
+    import os
 
     from registry.cli.audit_folder import NAMES
     from registry.errors import ConflictError
@@ -273,8 +275,12 @@ def _refuse(out: Path, live: Path) -> None:
     try:
         with (evidence / "INDEX.csv").open(encoding="utf-8-sig", newline="") as index:
             own = {row[0] for row in csv.reader(index) if row}
-    except (OSError, ValueError):
+    except (OSError, ValueError, csv.Error):
         own = set()
+    there = next((out / name for name in NAMES if os.path.lexists(out / name)), None)
+    if there is not None and not own:
+        what = f"{there} was not written by an audit (there is no {evidence / 'INDEX.csv'} beside it)."
+        raise ConflictError(what, remedy="Give another folder with --out, or move it away.")
     for path in evidence.rglob("*") if evidence.is_dir() else ():
         name = path.relative_to(evidence).as_posix()
         if name not in own | {"INDEX.csv", "README.txt"} and not path.is_dir():

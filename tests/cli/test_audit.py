@@ -234,6 +234,31 @@ def test_the_registry_is_never_written_over(faulty, capsys, monkeypatch):
     assert not (faulty / "findings.csv").exists()
 
 
+@pytest.mark.parametrize("name", ["report.pdf", "findings.csv", "evidence"])
+def test_what_no_audit_wrote_is_not_written_over(faulty, capsys, name):
+    (faulty / "desk").mkdir()
+    (faulty / "desk" / name).write_text("the officer's own")
+    assert run(("audit", "--out", "desk")) == 2
+    said = capsys.readouterr().err
+    assert f"desk/{name} was not written by an audit" in said
+    assert "Remedy: Give another folder with --out" in said
+    assert len(said.splitlines()) == 2
+    assert {path.name: path.read_text() for path in (faulty / "desk").iterdir()} == {
+        name: "the officer's own"
+    }
+
+
+def test_an_older_audit_is_replaced_and_what_else_lies_there_stays(faulty, capsys):
+    (faulty / "desk").mkdir()
+    (faulty / "desk" / "letter.txt").write_text("the officer's own")
+    assert [run(("audit", "--out", "desk")) for _ in range(2)] == [1, 1]
+    assert sorted(each.name for each in (faulty / "desk").iterdir()) == sorted([*NAMES, "letter.txt"])
+    # Among the evidence nothing of anybody else is taken away.
+    (faulty / "desk" / "evidence" / "note.txt").write_text("the officer's own")
+    assert run(("audit", "--out", "desk")) == 2
+    assert "evidence/note.txt" in capsys.readouterr().err
+
+
 def test_a_file_in_the_place_of_the_folder_is_told(faulty, capsys):
     (faulty / "audit").write_text("a file")
     assert run(("audit", "--out", "audit")) == 4
