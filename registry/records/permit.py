@@ -30,7 +30,7 @@ __all__ = [
 #: How degrees are written: decimal, with decimal minutes, or with minutes and seconds.
 Notation = Literal["dd", "ddm", "dms"]
 LengthUnit = Literal["m", "ft", "ftUS", "fathoms"]
-MassUnit = Literal["kg", "t", "short tons"]
+MassUnit = Literal["kg", "t", "lb", "short tons"]
 #: What the dates of a permit make of it on one day.
 Standing = Literal["not yet valid", "in force", "expired"]
 

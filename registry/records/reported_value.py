@@ -51,9 +51,9 @@ def reported_mass(mass_kg: float, unit: MassUnit) -> str:
 
     Examples
     --------
-    >>> [reported_mass(1400.0, unit) for unit in ("kg", "t", "short tons")]
-    ['1400', '1.400', '1.543']
+    >>> [reported_mass(1400.0, unit) for unit in ("kg", "t", "lb", "short tons")]
+    ['1400', '1.400', '3086', '1.543']
     """
     if not math.isfinite(mass_kg):
         return ""
-    return f"{mass_kg / kilograms_per(unit):.{0 if unit == 'kg' else 3}f}"
+    return f"{mass_kg / kilograms_per(unit):.{0 if unit in ('kg', 'lb') else 3}f}"

@@ -74,6 +74,14 @@ def test_lengths_in_the_unit_that_is_asked_for(unit, depth):
     assert first["mass_short_tons"] == "1.543"
 
 
+def test_masses_in_pounds_where_a_permit_asks_for_them():
+    built = a_list(permit=HEAD + SQUARE + CAPACITY + reporting(mass_unit="lb"))
+    # International avoirdupois pound, 0.45359237 kg exactly (24 FR 5348): 1400 kg, and 4200 kg of 5000 kg.
+    assert rows(tables.write_modules_table(built))[0]["mass_lb"] == "3086"
+    _, mass = rows(tables.write_use_table(built))
+    assert (mass["used"], mass["authorised"], mass["unit"]) == ("9259", "11023", "lb")
+
+
 def test_what_is_unknown_is_empty_and_never_a_number():
     nobody = a_placement(tag="NOBODY", charted_depth_m=None, depth_u95_m=None)
     (row,) = rows(tables.write_modules_table(a_list(nobody)))

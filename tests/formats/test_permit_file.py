@@ -415,12 +415,17 @@ def test_how_the_authority_wants_to_be_told():
     )
 
 
+@pytest.mark.parametrize("unit", ["kg", "t", "lb", "short tons"])
+def test_every_unit_of_mass_that_a_permit_may_ask_for(unit):
+    assert permit(more=REPORTING.replace("short tons", unit)).reporting.mass_unit == unit
+
+
 @pytest.mark.parametrize(
     ("was", "becomes", "told"),
     [
         ('"dms"', '"degrees"', "notation = 'degrees'.*dd, ddm, dms"),
         ('"ftUS"', '"feet"', "length_unit.*m, ft, ftUS, fathoms"),
-        ('"short tons"', '"tons"', "mass_unit.*kg, t, short tons"),
+        ('"short tons"', '"tons"', "mass_unit.*kg, t, lb, short tons"),
         ("= 14", "= 14.5", "notice_days_before.*whole number"),
         ("= 14", "= -1", "notice_days_before.*whole number"),
         ("= 30", '= "30 days"', "report_days_after.*plain number"),
