@@ -332,9 +332,7 @@ def create_tables(connection: sqlite3.Connection, *, frame: str, now: datetime) 
     connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     connection.execute(f"PRAGMA user_version = {USER_VERSION}")
     connection.executescript(_FRAMEWORK)
-    connection.executemany(
-        "INSERT INTO gpkg_spatial_ref_sys VALUES (?, ?, ?, ?, ?, ?)", _reference_systems(frame)
-    )
+    _list_frames(connection, frame)
     connection.executescript(_JOURNAL_SQL)
     connection.executescript(_JOURNAL_GUARDS)
     time = instant_text(now)
@@ -362,7 +360,22 @@ def remake_derived(connection: sqlite3.Connection, *, frame: str, now: datetime)
             connection.execute(f"DELETE FROM {name} WHERE table_name = ?", (table.name,))
         connection.execute(f'DROP TABLE IF EXISTS "rtree_{table.name}_geom"')
         connection.execute(f'DROP TABLE IF EXISTS "{table.name}"')
+    _list_frames(connection, frame)
+    connection.execute("DELETE FROM gpkg_contents WHERE table_name = ?", (_JOURNAL.name,))
+    _list_contents(connection, (_JOURNAL,), srs_of(frame), instant_text(now))
     _create_derived(connection, srs_of(frame), instant_text(now))
+
+
+def _list_frames(connection: sqlite3.Connection, frame: str) -> None:
+    """Write what every reader of GeoPackages must know of frames; rows that others added are left."""
+    connection.executemany(
+        "INSERT INTO gpkg_spatial_ref_sys"
+        " (srs_name, srs_id, organization, organization_coordsys_id, definition, description)"
+        " VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (srs_id) DO UPDATE SET srs_name = excluded.srs_name,"
+        " organization = excluded.organization, definition = excluded.definition,"
+        " organization_coordsys_id = excluded.organization_coordsys_id, description = excluded.description",
+        _reference_systems(frame),
+    )
 
 
 def _create_derived(connection: sqlite3.Connection, srs_id: int, time: str) -> None:

@@ -35,7 +35,7 @@ class Problem:
 
     #: Position in the journal as it lies in the file, from 1; 0 for the journal as a whole.
     position: int
-    #: The entry by its name, as "a1b2c3d4-17", or the table.
+    #: The entry by its name, as "a1b2c3d4-17", or by its place where it has none; or the table.
     reference: str
     #: "changed", "removed", "reordered" or "inserted".
     kind: str
@@ -57,7 +57,10 @@ class _Line:
 
     @property
     def reference(self) -> str:
-        return f"{self.origin}-{self.sequence}"
+        # Where the sequence is none, the name would be that of an entry which does not exist.
+        return (
+            f"{self.origin}-{self.sequence}" if self.sequence > 0 else f"number {self.position} in the file"
+        )
 
 
 def verify_journal(

@@ -13,6 +13,7 @@ from registry.storage.geopackage import connect_to_scratch
 from registry.storage.geopackage_schema import DERIVED, LAYERS, create_tables, remake_derived
 from registry.storage.journal_doubts import restore_guards
 from registry.storage.journal_proof import Problem, verify_journal
+from registry.storage.metadata_proof import CHECKED, metadata_problem
 from registry.storage.projection import Projection
 from registry.storage.register import GeoPackageRegister
 from registry.storage.sqlite_errors import told_plainly
@@ -146,6 +147,8 @@ def verify_tables(register: GeoPackageRegister, *, progress: Progress = _unwatch
     """
     Play the journal apart and compare every table and spatial index that follows from it, row by row.
 
+    Compared as well is what tells a desktop GIS of the layers and their frame.
+
     Parameters
     ----------
     register : GeoPackageRegister
@@ -166,11 +169,16 @@ def verify_tables(register: GeoPackageRegister, *, progress: Progress = _unwatch
             return (error.problem,)
         try:
             with told_plainly(register.place):
-                found = [_difference(table, register.connection, played) for table in DERIVED]
-                found += [_index_problem(layer.name, register.connection) for layer in LAYERS]
+                kept = register.connection
+                found = {table: _difference(table, kept, played) for table in DERIVED}
+                for layer in LAYERS:
+                    # A shape that is none has no place in an index; its table was named already.
+                    if found[layer.name] is None:
+                        found[_index(layer.name)] = _index_problem(layer.name, kept)
+                found |= {table: metadata_problem(table, kept, played) for table in CHECKED}
         finally:
             played.close()
-    return tuple(problem for problem in found if problem)
+    return tuple(problem for problem in found.values() if problem)
 
 
 class _UnplayableError(RegistryError):

@@ -14,6 +14,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from pyproj import CRS
 
 from registry.errors import RequestError
 from registry.records.entry import GENESIS, Draft, Entry, seal
@@ -368,6 +369,74 @@ def test_a_table_changed_behind_the_journal_names_row_entry_and_value(path, sql,
         found = " ".join(one.sentence for one in verify_tables(register))
         origin = register.origin
     assert told.format(origin) in found
+
+
+@pytest.mark.parametrize(
+    ("sql", "told"),
+    [
+        ("DELETE FROM gpkg_geometry_columns", "gpkg_geometry_columns"),
+        ("UPDATE gpkg_geometry_columns SET srs_id = 4326 WHERE table_name = 'placements'",
+         "in the row for placements.geom: srs_id is 4326 instead of 6318."),
+        ("UPDATE gpkg_contents SET srs_id = 4326 WHERE table_name = 'placements'",
+         "in the row for placements: srs_id is 4326 instead of 6318."),
+        ("UPDATE gpkg_contents SET data_type = 'attributes' WHERE table_name = 'placements'", "data_type is attributes"),
+        ("DELETE FROM gpkg_contents WHERE table_name = 'journal'", "in the row for journal: it is missing."),
+        ("UPDATE gpkg_spatial_ref_sys SET definition = (SELECT definition FROM gpkg_spatial_ref_sys"
+         " WHERE srs_id = 4326) WHERE srs_id = 6318", "in the row for 6318: definition is another."),
+        ("UPDATE gpkg_spatial_ref_sys SET definition = x'00' WHERE srs_id = 6318", "definition is another."),
+        ("UPDATE gpkg_spatial_ref_sys SET organization_coordsys_id = 4267 WHERE srs_id = 6318", "is 4267 instead of 6318"),
+        ("DELETE FROM gpkg_spatial_ref_sys WHERE srs_id = 6318", "in the row for 6318: it is missing."),
+    ],
+)  # fmt: skip
+def test_what_tells_a_desktop_gis_where_the_layers_lie_is_held_and_made_anew(path, sql, told):
+    tamper(path, lambda connection: connection.execute(sql))
+    with open_again(path) as register:
+        assert verify_journal(register) == ()
+        (problem,) = verify_tables(register)
+        assert told in problem.sentence
+        rebuild_tables(register)
+        assert verify_tables(register) == ()
+
+
+def test_what_a_desktop_gis_adds_and_another_proj_writes_is_nobodys_fraud(path):
+    def change(connection: sqlite3.Connection) -> None:
+        connection.execute(
+            "INSERT INTO gpkg_spatial_ref_sys VALUES ('ours', 32617, 'EPSG', 32617, 'undefined', NULL)"
+        )
+        connection.execute("UPDATE gpkg_contents SET description = 'seen', min_x = -78, last_change = '2030'")
+        connection.execute(
+            "UPDATE gpkg_spatial_ref_sys SET definition = ? WHERE srs_id = 6318",
+            (CRS.from_epsg(6318).to_wkt("WKT2_2019"),),
+        )
+
+    tamper(path, change)
+    assert problems(path) == []
+
+
+def test_a_shape_that_is_none_names_its_table_and_row(path):
+    def change(connection: sqlite3.Connection) -> None:
+        for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE name LIKE 'rtree_placements_%'"
+                                          " AND type = 'trigger'").fetchall():  # fmt: skip
+            connection.execute(f'DROP TRIGGER "{name}"')
+        connection.execute("UPDATE placements SET geom = x'00' WHERE fid = 9")
+
+    tamper(path, change)
+    with open_again(path) as register:
+        (problem,) = verify_tables(register)
+        origin = register.origin
+    assert problem.reference == "placements"
+    assert f"from row 9 (entry {origin}-9) on: geom is another shape" in problem.sentence
+
+
+@pytest.mark.parametrize("sequence", ["'nine'", "9.5", "x'09'", "0"])
+def test_an_entry_without_a_number_is_named_by_its_place(path, sequence):
+    tamper(path, lambda connection: connection.execute(f"UPDATE journal SET sequence = {sequence} WHERE position = 9"))  # fmt: skip
+    with open_again(path) as register:
+        found = verify_journal(register)
+    assert "Entry number 9 in the file was changed: its digest is not that of what it says." in [
+        one.sentence for one in found
+    ]
+    assert not any("-0" in one.sentence for one in found)
 
 
 def test_a_column_that_a_desktop_gis_added_is_nobodys_fraud(path):
