@@ -61,7 +61,8 @@ class Assessment:
     accuracy: Accuracy
     #: Over the points that are no outliers; None where there are none.
     without_outliers: Accuracy | None
-    #: Strictest S-44 order whose limit on position the 95 % radius meets, "" for none.
+    #: Strictest S-44 order whose limit on position the 95 % radius meets, "" for none; none, too, where there
+    #: are fewer points than the NSSDA asks for.
     order: str
     #: Depth at which the order was asked: the shallowest of the modules, 0 where none is known. Units: m.
     order_depth_m: float
@@ -102,8 +103,11 @@ def assess_accuracy(register: Register, rows: Sequence[LogRow]) -> Assessment:
         found, errors = _compared(register, rows)
         depths = _depths(register, [tag for tag, *_ in found])
     if not found:
-        first = f" {errors[0][1]}" if errors else ""
-        raise NotFoundError(f"No row of the check survey can be used.{first}", remedy="See the first reason.")
+        if not errors:
+            what = "The check survey has no row."
+            raise NotFoundError(what, remedy="Give at least one module that was surveyed again.")
+        first = errors[0][1]
+        raise NotFoundError(f"No row of the check survey can be used. {first.what}", remedy=first.remedy)
     east, north = np.array([f[2] for f in found]), np.array([f[3] for f in found])
     wild = outliers(east, north)
     points = tuple(
@@ -121,7 +125,7 @@ def assess_accuracy(register: Register, rows: Sequence[LogRow]) -> Assessment:
     accuracy = assess(east, north)
     without = assess(east[~wild], north[~wild]) if wild.any() else None
     depth_m = float(np.nanmin(depths)) if np.isfinite(depths).any() else 0.0
-    met = order_met(accuracy.ellipse_r95_m, max(depth_m, 0.0))
+    met = order_met(accuracy.ellipse_r95_m, max(depth_m, 0.0)) if accuracy.enough else None
     beyond = sum(1 for point in points if not point.within)
     too_small = _chance_of(beyond, len(points)) < 0.05
     return Assessment(
@@ -193,7 +197,8 @@ def _notes(
 ) -> tuple[str, ...]:
     notes = []
     if not accuracy.enough:
-        notes.append(f"Only {accuracy.count} points: the NSSDA asks for at least {LEAST_POINTS}.")
+        points_told = "1 point" if accuracy.count == 1 else f"{accuracy.count} points"
+        notes.append(f"Only {points_told}: the NSSDA asks for at least {LEAST_POINTS}.")
     if accuracy.formula_holds:
         notes.append(
             f"The NSSDA's formula is not conservative for unequal axes (ratio {accuracy.ratio:.2f}); "
@@ -210,7 +215,7 @@ def _notes(
         notes.append(f"Outliers, counted in: {named}. Look for a cause; none was left out by itself.")
     if too_small:
         notes.append(
-            f"{beyond} of {len(points)} modules lie beyond the stated radii, where one in twenty may: "
+            f"Beyond the stated radii: {beyond} of {len(points)}, where one in twenty may be; "
             "the registry's R95 figures are too small."
         )
     ours = float(np.median([point.r95_m for point in points]))

@@ -15,7 +15,7 @@ from registry.cli.options import (
     registry_option,
     use_grid_folder,
 )
-from registry.errors import LeadlineError, RequestError
+from registry.errors import LeadlineError, NotFoundError, RequestError
 
 SHOWN = 20
 
@@ -84,6 +84,12 @@ def command(
         if isinstance(row, LogRow)
     ]
     rejected = [(line, str(row)) for line, row in lines if isinstance(row, LeadlineError)]
+    if rejected and not readable:
+        (number, reason), more = (rejected[0][0].number, rejected[0][1]), len(rejected) - 1
+        what = f"No row of the check survey can be used. Row {number}: {reason}"
+        raise NotFoundError(
+            what, remedy=f"Mend that row{f' and {more} more' if more else ''}, and give it again."
+        )
     assessment = assess_accuracy(register, [row for _, row in readable])
     rejected += [(readable[index][0], str(error)) for index, error in assessment.errors]
     rejected.sort(key=lambda pair: pair[0].number)
@@ -104,7 +110,12 @@ def command(
         if plot:
             click.echo(f"Wrote {plot}.")
         if rejected:
-            click.echo(f"Not used: {len(rejected)} rows; kept with their reasons in {kept_in}:")
+            rows = (
+                "1 row; kept with its reason"
+                if len(rejected) == 1
+                else f"{len(rejected)} rows; kept with their reasons"
+            )
+            click.echo(f"Not used: {rows} in {kept_in}:")
             for line, reason in rejected[:SHOWN]:
                 click.echo(f"  row {line.number}: {reason}")
     ctx.exit(1 if rejected else 0 if assessment.sound else 3)
@@ -129,7 +140,11 @@ def _plot(assessment: Any, programme: str, file: Path) -> str:
 
 
 def _order(assessment: Any) -> str:
+    from registry.measure.accuracy import LEAST_POINTS
+
     depth = f"{assessment.order_depth_m:.0f} m" if assessment.order_depth_m else "0 m (no depth is known)"
+    if not assessment.accuracy.enough:
+        return f"So few points support no order of IHO S-44: {LEAST_POINTS} are asked for."
     if not assessment.order:
         return f"The position meets no order of IHO S-44 at a depth of {depth}."
     return (
@@ -191,7 +206,8 @@ def _data(assessment: Any) -> dict[str, Any]:
 def _tell(assessment: Any, note: str) -> None:
     accuracy, d = assessment.accuracy, assessment.accuracy.decimals
     within = sum(1 for p in assessment.points if p.within)
-    click.echo(f"{accuracy.count} modules checked; registry minus check:{f' {note}' if note else ''}")
+    many = "1 module" if accuracy.count == 1 else f"{accuracy.count} modules"
+    click.echo(f"{many} checked; registry minus check:{f' {note}' if note else ''}")
     click.echo(
         f"  Mean            {accuracy.mean_east_m:+.{d}f} m east, {accuracy.mean_north_m:+.{d}f} m north"
     )

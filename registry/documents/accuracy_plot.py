@@ -68,8 +68,9 @@ def draw_accuracy(
         *(_text(CENTRE_X, 664 + 18 * i, line, size=12, colour=QUIET) for i, line in enumerate(lines[:3])),
     ]
     wild = sum(point.outlier for point in points)
+    many = "1 module" if len(points) == 1 else f"{len(points)} modules"
     told = (
-        f"{len(points)} modules, {wild} of them outliers; 95 % lie within {accuracy.ellipse_r95_m:.2f} m; "
+        f"{many}, outliers among them: {wild}; 95 % lie within {accuracy.ellipse_r95_m:.2f} m; "
         f"mean {accuracy.mean_east_m:.2f} m east, {accuracy.mean_north_m:.2f} m north."
     )
     return (

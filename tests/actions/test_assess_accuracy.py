@@ -115,7 +115,7 @@ def test_rows_that_cannot_be_used_are_given_back(register):
     assert found.accuracy.count == 22
     with pytest.raises(NotFoundError, match="No row"):
         assess_accuracy(register, [check("XX")])
-    with pytest.raises(NotFoundError, match="No row"):
+    with pytest.raises(NotFoundError, match="has no row"):
         assess_accuracy(register, [])
 
 

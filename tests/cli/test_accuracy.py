@@ -49,6 +49,26 @@ def test_fewer_than_twenty_points_are_said_so(site):
     answer = site("accuracy", checks(site, 19), *STATED)
     assert answer.code == 3
     assert "Only 19 points: the NSSDA asks for at least 20." in answer.out
+    # FGDC-STD-007.3-1998: at least 20 check points; fewer support no class, however well they agree.
+    assert "So few points support no order of IHO S-44: 20 are asked for." in answer.out
+    assert "meets" not in answer.out
+    assert site("accuracy", checks(site, 19), *STATED, "--json").json["s44_order"] is None
+
+
+def test_one_point_is_told_as_one(site):
+    out = site("accuracy", checks(site, 1), *STATED).out
+    assert "1 module checked" in out
+    assert "Only 1 point: the NSSDA" in out
+    assert "support no order" in out
+
+
+def test_where_no_row_can_be_used_the_first_reason_is_given(site):
+    site.write("blank.csv", "tag,position,frame,when\nLN-00001,,,\nLN-00002,,,\n")
+    site("accuracy", "blank.csv", *STATED).is_told("Row 2", "has no position", "1 more", code=2)
+    site.write("none.csv", "tag,position,frame,when\n")
+    site("accuracy", "none.csv", *STATED).is_told("has no row", code=2)
+    site.write("other.csv", "tag,position,frame,when\nXX-1,34 N 77 W,EPSG:6318,2027-10-02\n")
+    site("accuracy", "other.csv", *STATED).is_told("XX-1", code=2)
 
 
 def test_an_outlier_is_named(site):
