@@ -38,10 +38,10 @@ FULL, QUICK = (100_000, 1_000_000), (10_000,)
 SMALL, FEW = 10_000, 3_000
 #: Archives beyond this hold no conditions beyond those of the other audits, and PostGIS audits them once.
 LARGE = 200_000
-CHECK_RUNS, AUDIT_RUNS, WARM_TURNS, PLACES = 9, 3, 3, 60
+PLACES = 60
 SAMPLE = 300
 #: Certificates printed in one run, and how often.
-PAPERS, FEW_PAPERS, PAPER_RUNS = 200, 40, 3
+PAPERS, FEW_PAPERS = 200, 40
 #: What a check cannot do without.
 FLOOR = "import numpy, pyproj, shapely"
 #: Goals: Leadline's share of what the other takes, at most.
@@ -52,6 +52,16 @@ MAP_OF_FOLIUM, TIMES_FOR_MANY, MAP_MB = 4.0, 5.0, 2.0
 NEAREST_M, BOUNDARY_M = 1e-6, 1e-4
 CONFORMS, ANY = (0,), (0, 1, 3)
 SHOWN = {True: "yes", False: "no", None: ""}
+
+
+@dataclass(frozen=True, slots=True)
+class Times:
+    """How often each thing is measured, for the median."""
+
+    checks: int = 9
+    audits: int = 3
+    warm: int = 3
+    papers: int = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,23 +87,27 @@ def main() -> None:
     parser.add_argument(
         "--archives", type=Path, metavar="DIR", help="Keep the archives here; take what is there."
     )
+    parser.add_argument(
+        "--once", action="store_true", help="Only to see that it works: each thing once, and no maps."
+    )
     asked = parser.parse_args()
+    times = Times(1, 1, 1, 1) if asked.once else Times()
     sizes = tuple(asked.modules or (QUICK if asked.quick else FULL))
     told = f"Measured on {machine()}"
     with tempfile.TemporaryDirectory(prefix="leadline-bench-") as scratch, postgis() as server:
         if server is None:
             say("PostGIS is not installed here: its lines are left out.")
         told += f", {server.version()}." if server else "; no PostGIS."
-        bench = Bench(asked.archives or Path(scratch), Path(scratch), server)
+        bench = Bench(asked.archives or Path(scratch), Path(scratch), server, times)
         lines = bench.checks(max(sizes))
         for modules in sizes:
             lines += bench.audits(modules)
         lines += bench.certificates(FEW_PAPERS if max(sizes) <= SMALL else PAPERS)
-    lines += maps()
+    lines += [] if asked.once else maps()
     print(f"{told}\nLoad at the end {os.getloadavg()[0]:.1f}.\n")
     print(
-        f"Whole processes in turn, medians of {AUDIT_RUNS} (audits), {CHECK_RUNS} (cold checks) and"
-        f" {WARM_TURNS} times {PLACES} (warm checks). Of two figures Leadline's comes first. geopandas: a"
+        f"Whole processes in turn, medians of {times.audits} (audits), {times.checks} (cold checks) and"
+        f" {times.warm} times {PLACES} (warm checks). Of two figures Leadline's comes first. geopandas: a"
         " plain, competent audit of the same file, zone by zone of UTM. PostGIS: the geography type, the data"
         " loaded and indexed beforehand. fpdf2: the same words, chart and code on a page, neither proved,"
         " journaled, signed as a file nor tagged. folium: a marker with its popup for each module, no tiles,"
@@ -107,8 +121,8 @@ def main() -> None:
 class Bench:
     """The archives, and what is measured on each."""
 
-    def __init__(self, archives: Path, scratch: Path, server: PostGIS | None) -> None:
-        self.archives, self.scratch, self.server = archives, scratch, server
+    def __init__(self, archives: Path, scratch: Path, server: PostGIS | None, times: Times) -> None:
+        self.archives, self.scratch, self.server, self.times = archives, scratch, server, times
         #: Which archive the database of the checks holds.
         self.loaded: Path | None = None
         archives.mkdir(parents=True, exist_ok=True)
@@ -130,7 +144,7 @@ class Bench:
     def checks(self, modules: int) -> list[Line]:
         """Measure checks from a cold start and in a process that runs."""
         few, large = self.archive(FEW), self.archive(modules)
-        say(f"Checking, {CHECK_RUNS} cold starts each")
+        say(f"Checking, {self.times.checks} cold starts each")
         cold = in_turn(
             {
                 f"{FEW:,}": (self._check(few), ANY),
@@ -138,7 +152,7 @@ class Bench:
                 FLOOR: ([sys.executable, "-c", FLOOR], CONFORMS),
                 "pass": ([sys.executable, "-c", "pass"], CONFORMS),
             },
-            CHECK_RUNS,
+            self.times.checks,
         )
         bare, floor = middle(cold.pop("pass")), middle(cold.pop(FLOOR))
         stretch = COLD_STRETCH * bare + floor - bare
@@ -178,7 +192,7 @@ class Bench:
             self.loaded = large
         ours: dict[Path, list[dict[str, float]]] = {small: [], large: []}
         theirs: list[float] = []
-        for _ in range(WARM_TURNS):
+        for _ in range(self.times.warm):
             for archive, told in ours.items():
                 told.append(json.loads(_output([*command, str(archive)])))
             if self.server:
@@ -225,8 +239,8 @@ class Bench:
                 leadline("audit", "--registry", str(self.archive(modules, all_rules=True))),
                 ANY,
             )
-        say(f"Auditing {modules:,} modules, {AUDIT_RUNS} times each in turn")
-        found = in_turn(commands, AUDIT_RUNS)
+        say(f"Auditing {modules:,} modules, {self.times.audits} times each in turn")
+        found = in_turn(commands, self.times.audits)
         planted = read_planted(file).nonconforming
         _insist("geopandas", json.loads(answer.read_text(encoding="utf-8")), planted)
         lines = _against_geopandas(modules, found["ours"], found["geopandas"])
@@ -250,7 +264,7 @@ class Bench:
 
     def certificates(self, count: int) -> list[Line]:
         """Issue the certificates of a registry, against plain pages of the same content."""
-        say(f"Issuing {count:,} certificates, {PAPER_RUNS} times each in turn")
+        say(f"Issuing {count:,} certificates, {self.times.papers} times each in turn")
         folder = self.scratch / "papers"
         registry = many_memorials(folder, count)
         os.environ["LEADLINE_KEYS"] = str(folder / "keys")
@@ -267,7 +281,9 @@ class Bench:
             snapshot(register, issued)
         plain = [sys.executable, str(HERE / "fpdf_certificates.py"), str(issued), str(theirs)]
         found = in_turn(
-            {"ours": (["sh", "-c", command], CONFORMS), "fpdf2": (plain, CONFORMS)}, PAPER_RUNS, warm_up=False
+            {"ours": (["sh", "-c", command], CONFORMS), "fpdf2": (plain, CONFORMS)},
+            self.times.papers,
+            warm_up=False,
         )
         names = [sorted(path.name for path in papers.glob("*.pdf")) for papers in (ours, theirs)]
         if names[0] != names[1] or len(names[0]) != count:
@@ -301,7 +317,7 @@ class Bench:
         theirs = time.perf_counter() - start
         if modules < LARGE:
             command = {"PostGIS": (self.server.audit(database), CONFORMS)}
-            theirs = middle(in_turn(command, AUDIT_RUNS, warm_up=False)["PostGIS"])
+            theirs = middle(in_turn(command, self.times.audits, warm_up=False)["PostGIS"])
         if database == "audited":
             self.server.drop(database)
         took = middle(ours)
