@@ -25,6 +25,9 @@ OF_PLACE = frozenset(
     ("inside-area", "keep-out", "offshore-distance", "spacing", "target-offset", "position-quality")
 )
 MOVED = "It has moved: this is where a resurvey found it."
+#: And those that ask how deep it lies.
+OF_DEPTH = frozenset(("depth-band", "clearance", "stability"))
+MOVED_FROM_DEPTH = "It has moved: this depth is that of where it was placed, not of where it was found."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -215,22 +218,37 @@ def _judged(
                 placements=cases.placements.rows(part),
                 inside_m=cases.inside_m[part],
                 area_row=cases.area_row[part],
-                findings=tuple(_told_as_moved(each, moved) for each in found) if moved.any() else found,
+                findings=_told_as_moved(of_permit, found, moved) if moved.any() else found,
             )
         )
     return tuple(audits)
 
 
-def _told_as_moved(findings: Findings, moved: NDArray[np.bool_]) -> Findings:
-    """Say of what was found moved that it is judged where it was found."""
-    if findings.rule not in OF_PLACE:
-        return findings
+def _told_as_moved(
+    conditions: Sequence[Condition], found: Sequence[Findings], moved: NDArray[np.bool_]
+) -> tuple[Findings, ...]:
+    """
+    Say of what was found moved that it is judged where it was found.
+
+    How deep it is there nobody measured: of that nothing is concluded.
+    """
+    told = []
+    for condition, findings in zip(conditions, found, strict=True):
+        of_depth = findings.rule in OF_DEPTH or "greatest_share" in condition.limits
+        if findings.rule in OF_PLACE:
+            told.append(replace(findings, message=_with(findings, moved, MOVED)))
+        elif of_depth:
+            asked = moved & (findings.verdict != Verdict.NOT_APPLICABLE)
+            verdict = np.where(asked, Verdict.INCONCLUSIVE, findings.verdict).astype(np.int8)
+            told.append(replace(findings, verdict=verdict, message=_with(findings, moved, MOVED_FROM_DEPTH)))
+        else:
+            told.append(findings)
+    return tuple(told)
+
+
+def _with(findings: Findings, moved: NDArray[np.bool_], added: str) -> Phrases:
     said = findings.message
-
-    def message(row: int) -> str:
-        return f"{said[row]} {MOVED}" if moved[row] else said[row]
-
-    return replace(findings, message=Phrases(len(said), message))
+    return Phrases(len(said), lambda row: f"{said[row]} {added}" if moved[row] else said[row])
 
 
 def _told(progress: Callable[[int], None], placements: int, judged: int) -> Callable[[int, float], None]:

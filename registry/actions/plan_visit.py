@@ -102,7 +102,7 @@ def plan_visit(
         table = table.joined(whole.rows(whole.placement_id == located.place.placement_id))
     own = table.rows(table.placement_id == located.place.placement_id)
     area = next(each for each in permit.areas if each.area_id == nearest_area(own, [permit])[0])
-    charted, over = _charted(placement, own)
+    charted, over = _charted(placement, own) if located.place.moved is None else (None, None)
     tide = None
     if station is not None:
         tide = tide_day(station, day, zone=programme.zone, datum=permit.chart_datum)
@@ -250,9 +250,9 @@ def _notes(
     located: Located, permit: Permit, day: date, tide: TideDay | None, charted: Water | None
 ) -> tuple[str, ...]:
     notes = list(located.notes)
-    if charted is not None and located.place.moved is not None:
-        notes.append("The depth was measured where it was placed, not where it was found.")
-    if charted is None:
+    if located.place.moved is not None:
+        notes.append("It has moved, and nobody measured the depth where it was found: sound it first.")
+    elif charted is None:
         notes.append("Nobody measured the depth: sound it before anything is lowered.")
     elif tide is None:
         notes.append("No tide station was given: depths are at chart datum, not of the day.")

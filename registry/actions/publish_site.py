@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -14,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from registry.actions.area_corners import ReadPosition, outline_of
 from registry.actions.choose_publication import chosen_publication
 from registry.actions.gather_cases import local_days
+from registry.actions.last_known import last_known
 from registry.actions.tell_visitors import told_visitors
 from registry.measure.boundary import signed_distance
 from registry.measure.clearance import clearance_arrays
@@ -74,7 +76,7 @@ def publish_site(
     programme = register.programme()
     permits = register.permits()
     epoch = round(decimal_year(now), 2)
-    table = register.placements()
+    table = _as_found(register)
     listed = {
         module.tag: module.memorial.name
         for module in register.modules()
@@ -118,6 +120,13 @@ def publish_site(
         ),
         published=published,
     )
+
+
+def _as_found(register: Register) -> PlacementTable:
+    """Give every standing placement where it was last found; of what has moved there is no depth there."""
+    table, moved = last_known(register, register.placements())
+    depth = {name: np.where(moved, np.nan, getattr(table, name)) for name in ("depth_m", "depth_u95_m")}
+    return replace(table, **depth)
 
 
 def to_wgs84(shape: BaseGeometry, frame: str, epoch: float) -> BaseGeometry:

@@ -190,7 +190,10 @@ def test_a_module_that_moved_is_judged_where_it_was_found_and_its_findings_say_s
     assert lines["MR-0002", "spacing"].verdict == Verdict.NONCONFORMING
     assert lines["MR-0001", "spacing"].message.endswith("It has moved: this is where a resurvey found it.")
     assert "moved" not in lines["MR-0002", "spacing"].message
-    assert "moved" not in lines["MR-0001", "clearance"].message
+    # Nobody sounded where it lies now.
+    assert lines["MR-0001", "clearance"].verdict == Verdict.INCONCLUSIVE
+    assert "It has moved: this depth is that of where it was placed" in lines["MR-0001", "clearance"].message
+    assert lines["MR-0002", "clearance"].verdict == Verdict.CONFORMING
     assert audit.placements.lon_deg[0] == -77.00003
     # What was true before it was seen to have moved.
     before = audit_registry(register, on=datetime(2026, 7, 1, tzinfo=UTC))

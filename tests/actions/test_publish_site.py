@@ -1,5 +1,6 @@
 """The public view: WGS 84 at the epoch of issue, names only with consent, nothing private at all."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
@@ -9,9 +10,10 @@ from shapely import Polygon, get_coordinates
 from registry.actions.publish_site import nearest_area, publish_site
 from registry.actions.tell_visitors import tell_visitors
 from registry.formats.written_position import read_position
+from registry.measure.movement import Motion
 from registry.records.module import Memorial
 from tests.actions.stocked import a_register, logged
-from tests.builders import a_module, a_permit, an_area
+from tests.builders import a_module, a_permit, a_resurvey, an_area, placement_resurveyed
 from tests.rules.one_case import a_square, a_table
 
 GRS80 = Geod(ellps="GRS80")
@@ -165,3 +167,18 @@ def test_the_programme_s_word_to_visitors_stands_with_its_areas():
     (area,) = publish_site(register, now=NOW).areas
     assert (area.rules, area.young_reef) == ("Ask the harbour office.", "")
     assert "Secretary" not in repr(area)
+
+
+def test_a_module_that_moved_is_shown_where_it_was_found_and_no_depth_is_claimed_there():
+    register = a_site()
+    before = {module.tag: module for module in publish_site(register, now=NOW).modules}
+    (identifier,) = register.placement_ids("MR-0001")
+    resurvey = a_resurvey(placement_id=identifier, lon_deg=-77.0005, r95_m=0.5)
+    movement = replace(resurvey.movement, verdict=Motion.MOVED, compared_with=identifier)
+    register.append([placement_resurveyed(replace(resurvey, movement=movement))])
+    site = publish_site(register, now=NOW)
+    after = {module.tag: module for module in site.modules}
+    assert after["MR-0001"].lon_deg - before["MR-0001"].lon_deg == pytest.approx(-0.0005, abs=1e-8)
+    assert before["MR-0001"].charted_depth_m is not None
+    assert after["MR-0001"].charted_depth_m is None
+    assert after["MR-0002"] == before["MR-0002"]
