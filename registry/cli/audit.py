@@ -404,7 +404,7 @@ def _tell_permit(each: PermitSummary, out: Path | None) -> None:
     counts = each.counts
     click.echo(f"Permit {_version(each.permit)} of {each.permit.authority}")
     click.echo(
-        f"  {counts.total} placements: {counts.conforming} conforming, "
+        f"  {counts.total} placement{'' if counts.total == 1 else 's'}: {counts.conforming} conforming, "
         f"{counts.nonconforming} nonconforming, {counts.inconclusive} inconclusive"
     )
     rows = [HEADINGS, *(_row(condition) for condition in each.conditions)]

@@ -181,7 +181,9 @@ def _with_evidence(summary: AuditSummary) -> tuple[list[str], str]:
     if len(identifiers) <= MOST_EVIDENCE:
         return (
             identifiers.tolist(),
-            f"It is the evidence of all {len(identifiers):,} placements of this audit.",
+            "It is the evidence of the 1 placement of this audit."
+            if len(identifiers) == 1
+            else f"It is the evidence of all {len(identifiers):,} placements of this audit.",
         )
     verdict = np.concatenate([each.verdict for each in summary.permits])
     flagged = np.flatnonzero(verdict >= Verdict.INCONCLUSIVE)

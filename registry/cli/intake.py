@@ -158,7 +158,8 @@ def _data(taken: Any, kept_in: Path | None, whole: Verdict) -> dict[str, Any]:
 
 
 def _tell(file: Path, note: str, taken: Any, kept_in: Path | None) -> None:
-    click.echo(f"{file}: {len(taken.logged)} placements recorded.{f' {note}' if note else ''}")
+    many = "1 placement" if len(taken.logged) == 1 else f"{len(taken.logged)} placements"
+    click.echo(f"{file}: {many} recorded.{f' {note}' if note else ''}")
     for verdict in (Verdict.CONFORMING, Verdict.INCONCLUSIVE, Verdict.NONCONFORMING):
         count = taken.count(verdict)
         if count:

@@ -37,7 +37,8 @@ from registry.records.audit_summary import (
 from registry.records.finding import Finding
 from registry.records.permit import Area, Permit
 from registry.records.quantity import Quantity
-from registry.rules.wording import length_text, limit_text
+from registry.rules.position_quality import POSITION_QUALITY
+from registry.rules.wording import length_text, limit_text, radius_text
 
 __all__ = ["permit_words", "version_words"]
 
@@ -283,10 +284,19 @@ def _finding(each: ConditionSummary, found: Finding, placed_at_s: float, zone: Z
         "tag": found.placement,
         "verdict": verdict_words(found.verdict),
         "day": f"{datetime.fromtimestamp(placed_at_s, zone):%Y-%m-%d}",
-        "measured": amount(found.measured, found.u95, found.unit) if found.unit else "–",
+        "measured": _measured(found),
         "limit": _limit(each, found),
         "message": found.message,
     }
+
+
+def _measured(found: Finding) -> str:
+    if not found.unit:
+        return "–"
+    # A radius says how far off a module may be, and is rounded upward wherever it stands.
+    if found.rule == POSITION_QUALITY.rule_id and math.isfinite(found.measured):
+        return radius_text(found.measured)
+    return amount(found.measured, found.u95, found.unit)
 
 
 def _limit(each: ConditionSummary, found: Finding) -> str:
@@ -314,7 +324,7 @@ def _evidence(summary: AuditSummary, permit: PermitSummary, each: Evidence) -> d
         "tag": p.tag[row],
         "entry": p.placement_id[row],
         "position": minutes(float(p.lat_deg[row]), float(p.lon_deg[row]), r95_m),
-        "r95": f"within {amount(r95_m, 0.0, 'm')} (95 %)",
+        "r95": f"within {radius_text(r95_m)} (95 %)",
         "depth": length_text(depth_m, u95_m) if math.isfinite(depth_m) else "not known",
         "logged": logged,
         "when": f"placed {moment(placed_at, summary.zone)}",

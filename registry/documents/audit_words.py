@@ -180,7 +180,7 @@ def _changes(summary: AuditSummary, changes: Changes) -> dict[str, Any]:
         "since": moment(changes.since, summary.zone),
         "head": changes.journal_head,
         "entries": many(changes.journal_entries, "entry", "entries"),
-        "counted": ", ".join(f"{count:,} {kind}" for kind, count in changes.counts) or "nothing",
+        "counted": ", ".join(_of_kind(*each) for each in changes.counts) or "nothing",
         "rows": [_change(summary, each) for each in changes.listed],
         "left_out": every - sum(each.count for each in changes.listed),
         "verdicts": [_verdict_change(each) for each in changes.verdicts],
@@ -189,9 +189,14 @@ def _changes(summary: AuditSummary, changes: Changes) -> dict[str, Any]:
     }
 
 
+def _of_kind(kind: str, count: int) -> str:
+    """Say how many entries of a kind there are, as "3 placed" or "2 permits added"."""
+    return f"{count:,} {kind if count == 1 else kind.replace('permit ', 'permits ')}"
+
+
 def _change(summary: AuditSummary, each: Change) -> dict[str, Any]:
     return {
-        "kind": each.kind if each.count == 1 else f"{each.count:,} {each.kind}",
+        "kind": each.kind if each.count == 1 else _of_kind(each.kind, each.count),
         "at": f"{each.at.astimezone(ZoneInfo(summary.zone)):%Y-%m-%d %H:%M}",
         "actor": each.actor,
         "permit": each.permit,

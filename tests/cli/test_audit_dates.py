@@ -176,6 +176,14 @@ def test_the_report_and_the_table_say_it_too(folder, capsys):
         (("--out", "a", "--since", "2026-06-12", "--known", "2026-06-05"), "is later than 2026-06-05"),
         (("--on", "06/07/26"), "may be 2026-06-07 or 2026-07-06"),
         (("--known", "2020-01-01"), "had not begun"),
+        *(
+            (
+                (*option, "last June"),
+                "“last June” is not written as year-month-day. Remedy: Write it as 2026-06-14.",
+            )
+            for option in (("--on",), ("--known",), ("--as-of",), ("--out", "a", "--since"))
+        ),
+        (("--as-of", "2026-06-05 9:99"), "there is no such time of day"),
     ],
 )
 def test_dates_that_contradict_each_other_are_refused(folder, capsys, typed, told):
@@ -192,6 +200,7 @@ def test_dates_that_contradict_each_other_are_refused(folder, capsys, typed, tol
         (("--as-of", "2099-01-01"), "2099-01-01 is still to come; the registry is shown as it stands now"),
         (("--known", "2099-01-01"), "2099-01-01 is still to come; the registry is shown as it stands now"),
         (("--on", "2099-01-01"), "2099-01-01 is still to come; everything that was placed so far is shown"),
+        (("--since", "2099-01-01", "--out", "a"), "2099-01-01 is still to come; nothing has changed since"),
     ],
 )
 def test_a_date_to_come_is_warned_of(folder, capsys, typed, told):

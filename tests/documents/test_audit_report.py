@@ -205,6 +205,24 @@ def test_whatever_was_typed_is_text_and_never_markup():
     assert checked.text.count("<script>alert(1)</script>") > 8
 
 
+def test_one_radius_is_rounded_upward_wherever_it_stands():
+    # 1.0016 m is neither within 1 m nor, written to two digits, within less than 1.1 m.
+    limits = {"greatest": a_quantity(1.0, written="1 m")}
+    quality = Condition(rule="position-quality", cite="Special condition 6", limits=limits)
+    register = audited_registry(permit=strict_permit(conditions=(quality,)))
+    register.append([module_added(a_module(tag="MR-0009"))])
+    register.append([placement_logged(a_placement(tag="MR-0009", lat_deg=34.002, r95_m=1.0016))])
+    summary = audit_summary(register)
+    told = Checked(
+        write_audit_report(replace(summary, inspections=choose_inspections(register, summary)))
+    ).text
+    # In the list of inspections, in the table of findings as measured, and beside the evidence.
+    assert "Wwithin 1.1 m (95 %)Nonconforming" in told
+    assert "1.1 m1 mKnown within 1.1 m (95 %); at most 1 m is asked." in told
+    assert "Wwithin 1.1 m (95 %)20.36" in told
+    assert "within 1 m" not in told
+
+
 def test_a_permit_without_placements_and_a_registry_without_permits():
     assert "No placement stands." in write_audit_report(audit_summary())
     empty = MemoryRegister(a_programme(), actor=ACTOR, clock=FixedClock())
@@ -303,7 +321,7 @@ def test_all_that_an_officer_asks_beside_the_findings_is_told(full_page):
         "Leadline 0.1.0, PROJ 9.5.1",
         "To settle it: No survey is likely to: it misses by 4.6 times its uncertainty.",
         "A move of 236.3 m toward 270° true would keep every distance asked",
-        "Since 2026-05-31 05:30 America/New_York (2026-05-31 09:30 UTC): 2 permit added, 8 placed, 1 corrected.",
+        "Since 2026-05-31 05:30 America/New_York (2026-05-31 09:30 UTC): 2 permits added, 8 placed, 1 corrected.",
         "Then the registry had not begun.",
         "… and 6 more; the two audits can be compared by findings.csv.",
         "Never measured again since 2026-06-04.",
