@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -108,8 +108,9 @@ def judge_by_list(status: StatusList, statement: Mapping[str, Any], key_id: str,
     """
     listed = status.of(statement["certificate"])
     as_of = status.made_at.date()
-    own = [each for each in listed if each.version == statement["version"]]
-    if not own and date.fromisoformat(statement["issued"]) >= as_of and not _stolen(status.keys, key_id):
+    # The day of a list is that of UTC; a paper's is the programme's, which may be the day before.
+    made_since = _newest_day(listed, statement) >= as_of - timedelta(days=1)
+    if made_since and not _stolen(status.keys, key_id):
         words = f"the list of {as_of} is older than it: get the newest list"
         return Judged(state=None, words=words, verdict=Verdict.INCONCLUSIVE)
     judged = _judged(listed, statement, f"the list of {as_of}", stolen=_stolen(status.keys, key_id))
@@ -120,6 +121,19 @@ def judge_by_list(status: StatusList, statement: Mapping[str, Any], key_id: str,
         )
         return Judged(state=None, words=words, verdict=Verdict.INCONCLUSIVE, since=judged.since)
     return judged
+
+
+def _newest_day(listed: Sequence[ListedVersion], statement: Mapping[str, Any]) -> date:
+    """Tell when a paper that is not listed was made as it says; the first of all days where it is listed."""
+    own = next((each for each in listed if each.version == statement["version"]), None)
+    if own is None:
+        return date.fromisoformat(statement["issued"])
+    original = {name: value for name, value in statement.items() if name not in ("duplicate", "duplicated")}
+    # A duplicate states what its version states. Anything else under that number was never issued.
+    listed_version = statement_digest(original) in own.statements
+    if listed_version and "duplicated" in statement and statement_digest(statement) not in own.statements:
+        return date.fromisoformat(statement["duplicated"])
+    return date.min
 
 
 def _stolen(keys: Sequence[ProgrammeKey], key_id: str) -> bool:

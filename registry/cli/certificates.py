@@ -181,6 +181,8 @@ def duplicate(
     print_lines("Note", (*key.notes, *look.notes(copy.language)))
     word = "Printed again" if made.again else "Made"
     click.echo(f"{word} duplicate {copy.duplicate} of {copy.number}, version {copy.version}: {path}")
+    if not made.again:
+        click.echo("  Give the relative the paper; then: leadline certificates publish DIR")
 
 
 @command.command("publish")

@@ -384,6 +384,38 @@ def test_a_list_that_is_older_than_the_paper_settles_nothing(register):
     assert "older than it" in judged.words
 
 
+@pytest.mark.parametrize("made_before", [timedelta(0), timedelta(hours=18), timedelta(days=40)])
+def test_a_duplicate_that_is_newer_than_the_list_is_no_forgery(register, made_before):
+    """The day of a list is that of UTC; in the west the programme may write the day before."""
+    issue(register, now=NOW - timedelta(days=60))
+    status = publish_status(register, now=NOW - made_before)
+    register._clock.instant = NOW + timedelta(hours=1)
+    statement = duplicate(register).certificate.statement()
+    judged = judge_by_list(status, statement, KEY_ID, now=NOW)
+    assert (judged.state, judged.verdict) == (None, Verdict.INCONCLUSIVE)
+    assert "older than it: get the newest list" in judged.words
+    newest = judge_by_list(publish_status(register, now=NOW), statement, KEY_ID, now=NOW)
+    assert newest.verdict is Verdict.CONFORMING
+
+
+@pytest.mark.parametrize("forge", [{"name": "Ann Other"}, {"lat": 34.1}, {"duplicated": "2026-09-01"}])
+def test_what_only_says_that_it_is_a_newer_duplicate_is_no_paper(register, forge):
+    issue(register, now=NOW - timedelta(days=60))
+    status = publish_status(register, now=NOW - timedelta(days=30))
+    statement = duplicate(register).certificate.statement() | forge
+    with pytest.raises(RejectedError, match="issued something else"):
+        judge_by_list(status, statement, KEY_ID, now=NOW)
+
+
+def test_a_newer_duplicate_by_a_stolen_key_is_no_paper(register):
+    issue(register, now=NOW - timedelta(days=60))
+    rotate(register, ended=KeyEnd.STOLEN)
+    status = publish_status(register, now=NOW - timedelta(days=30))
+    statement = duplicate(register).certificate.statement()
+    with pytest.raises(RejectedError, match="issued something else"):
+        judge_by_list(status, statement, KEY_ID, now=NOW)
+
+
 def test_an_older_list_played_again_is_told_once_it_should_have_been_renewed(register):
     statement = issue(register).statement()
     old = publish_status(register, now=NOW, days=30)

@@ -123,6 +123,20 @@ def test_a_duplicate_proves_itself_and_is_listed(reef, paper):
 # A list that is published.
 
 
+def test_a_duplicate_made_after_the_list_asks_for_the_newest_one(reef, paper):
+    reef.good("certificates", "publish", "site")
+    told = reef.good("certificates", "duplicate", "MC-0001", "--out", "p").out
+    assert "then: leadline certificates publish DIR" in told
+    again = reef.good("certificates", "duplicate", "MC-0001", "--out", "p", "--again", "1").out
+    assert "publish" not in again
+    (copy,) = (reef.folder / "p").iterdir()
+    answer = offline(reef, copy)
+    assert (answer.code, answer.json["genuine"], answer.json["status"]) == (3, True, None)
+    assert "is older than it: get the newest list" in answer.json["state"]
+    reef.good("certificates", "publish", "site")
+    assert (offline(reef, copy).code, offline(reef, copy).json["status"]) == (0, "current")
+
+
 def test_a_published_list_tells_every_state_without_a_registry(reef, paper):
     copy = (
         reef.folder / reef.good("certificates", "duplicate", "MC-0001", "--out", "p", "--json").json["file"]
