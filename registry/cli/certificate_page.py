@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from registry.records.certificate_version import CertificateVersion
     from registry.storage.keys import SigningKey
 
-__all__ = ["STATUS_FILE", "is_whole", "page_printer", "paper_file", "signing_key"]
+__all__ = ["STATUS_FILE", "holds_status_page", "is_whole", "page_printer", "paper_file", "signing_key"]
 
 #: The signed list in the folder that a programme publishes.
 STATUS_FILE = "status.jws"
@@ -57,6 +57,18 @@ def paper_file(folder: Path, number: str, version: int, look: "Look", duplicate:
     """Name the file of a paper."""
     copy = f"-duplicate{duplicate}" if duplicate else ""
     return folder / f"{number}-v{version}{copy}{look.suffix}.pdf"
+
+
+def holds_status_page(file: Path) -> bool:
+    """Tell whether a file is the page beside a published list; one that cannot be read is not known to be."""
+    from registry.documents.status_page import is_status_page
+    from registry.errors import UnreadableFileError
+    from registry.storage.files import read_file
+
+    try:
+        return is_status_page(read_file(file).decode(errors="replace"))
+    except UnreadableFileError:
+        return False
 
 
 def is_whole(file: Path, version: "CertificateVersion", keys: Mapping[str, bytes]) -> bool:

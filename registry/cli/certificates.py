@@ -6,7 +6,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.answer import print_json, print_lines
-from registry.cli.certificate_page import STATUS_FILE, page_printer, paper_file, signing_key
+from registry.cli.certificate_page import (
+    STATUS_FILE,
+    holds_status_page,
+    page_printer,
+    paper_file,
+    signing_key,
+)
 from registry.cli.options import (
     actor_name,
     actor_option,
@@ -206,6 +212,9 @@ def publish(ctx: click.Context, folder: Path, days: int, as_json: bool) -> None:
     can authenticate a paper without a network: leadline authenticate FILE --key PEM --status DIR.
     Publish it anew after every certificate, withdrawal or new key, and before its last day.
 
+    Give it a folder of its own: an index.html there that is of no earlier list, as the map's, is left alone
+    and nothing is written.
+
     \b
     Example:
       leadline certificates publish website/certificates
@@ -223,6 +232,7 @@ def publish(ctx: click.Context, folder: Path, days: int, as_json: bool) -> None:
     key = signing_key(register)
     status = publish_status(register, now=now(), days=days)
     _refuse_older(folder, status)
+    _refuse_another_page(folder)
     files = {
         STATUS_FILE: write_status_list(status, key) + "\n",
         "public_key.pem": public_key_pem(status.keys[-1].public_key),
@@ -268,6 +278,17 @@ def _refuse_older(folder: Path, status: "StatusList") -> None:
             f" {status.serial}: it is an older copy."
         )
         raise ConflictError(what, remedy="Publish from the newest registry.")
+
+
+def _refuse_another_page(folder: Path) -> None:
+    """Never put the page of the list in the place of another, as the front page of a map."""
+    from registry.errors import ConflictError
+
+    page = folder / "index.html"
+    if page.exists() and not holds_status_page(page):
+        what = f"{page} is not the page of a list that was published before."
+        remedy = f"Choose a folder of its own for the list, as {folder / 'certificates'}."
+        raise ConflictError(what, remedy=remedy)
 
 
 def _data(each: "CertificateVersion", copies: int) -> dict[str, Any]:

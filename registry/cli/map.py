@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.answer import print_json
+from registry.cli.certificate_page import holds_status_page
 from registry.cli.options import json_option, now, open_for_reading, output_file, registry_option
 from registry.cli.publication_options import asked_publication, publication_options
 
@@ -145,6 +146,10 @@ def _write_folder(out: Path, files: "tuple[SiteFile, ...]") -> None:
     from registry.storage.files import write_file
     from registry.storage.new_folder import new_folder
 
+    front = out / "index.html"
+    if holds_status_page(front):
+        what = f"{front} is the page of a published list of certificates."
+        raise UnwritableError(what, remedy="Name a folder of its own for the map.")
     taken = [name for name in NAMES if (out / name).exists()]
     if taken and "sw.js" not in taken:
         # A folder of somebody's own that bears such a name is not to be replaced by ours.

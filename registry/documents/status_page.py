@@ -8,7 +8,10 @@ from typing import Any
 from registry.records.certificate_version import CertificateState
 from registry.records.status_list import StatusList
 
-__all__ = ["write_status_page"]
+__all__ = ["is_status_page", "write_status_page"]
+
+#: The link to the signed list, which every such page holds and no other that is written here.
+_MARK = 'href="status.jws"'
 
 #: What each state means to whoever holds the paper.
 _MEANINGS = {
@@ -64,6 +67,11 @@ def write_status_page(status: StatusList) -> str:
         keys=keys,
         meanings=[(str(state), _SHAPES[state], words) for state, words in _MEANINGS.items()],
     )
+
+
+def is_status_page(text: str) -> bool:
+    """Tell whether a page is one that was published beside a list before."""
+    return _MARK in text
 
 
 @lru_cache(maxsize=1)

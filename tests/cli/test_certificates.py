@@ -223,6 +223,26 @@ def test_a_folder_of_somebody_else_is_left_alone(reef, paper):
     assert (reef.folder / "web" / "robots.txt").read_text() == "all"
 
 
+def test_no_page_but_that_of_an_earlier_list_is_replaced(reef, paper):
+    reef.good("map", "--site", "--out", "public")
+    (reef.folder / "web").mkdir()
+    reef.write("web/index.html", "<h1>Our own front page</h1>")
+    (reef.folder / "odd" / "index.html").mkdir(parents=True)
+    for folder in ("public", "web", "odd"):
+        kept = {path: path.read_bytes() for path in (reef.folder / folder).rglob("*.*") if path.is_file()}
+        own = str(Path(folder, "certificates"))
+        reef("certificates", "publish", folder).is_told("index.html", "folder of its own", own, code=2)
+        there = {path: path.read_bytes() for path in (reef.folder / folder).rglob("*.*") if path.is_file()}
+        assert there == kept
+    reef.good("certificates", "publish", "public/certificates")
+    # Its page alone, without the list, tells whose it is.
+    (reef.folder / "public" / "certificates" / "status.jws").unlink()
+    reef.good("certificates", "publish", "public/certificates")
+    # Making the map anew leaves what lies in a folder within it.
+    reef.good("map", "--site", "--out", "public")
+    assert (reef.folder / "public" / "certificates" / "status.jws").exists()
+
+
 @pytest.mark.parametrize("place", ["empty", "missing", "missing/status.jws", "paper"])
 def test_a_list_that_is_not_there_is_told(reef, paper, place):
     (reef.folder / "empty").mkdir()

@@ -1,5 +1,7 @@
 """``leadline map``: one file, or a folder that appears whole; names with consent only; refusals in a line."""
 
+import shutil
+
 import pytest
 
 from tests.cli.reef import GOOD, GOOD_DEPTH, WHEN
@@ -48,6 +50,19 @@ def test_a_folder_of_somebody_s_own_is_never_replaced(reef):
     reef.write("papers/areas/corners.txt", "not ours")
     reef("map", "--site", "--out", "papers").is_told("papers holds areas", code=4)
     assert left(reef)["papers/areas/corners.txt"] == b"not ours"
+
+
+@pytest.mark.parametrize("map_before", [False, True])
+def test_the_page_of_a_published_list_is_never_replaced(reef, map_before):
+    reef.good(*PLACE)
+    reef.good("certificates", "publish", "list")
+    if map_before:
+        reef.good("map", "--site", "--out", "public")
+        shutil.copytree(reef.folder / "list", reef.folder / "public", dirs_exist_ok=True)
+    out = "public" if map_before else "list"
+    kept = left(reef)
+    reef("map", "--site", "--out", out).is_told("published list of certificates", "of its own", code=4)
+    assert left(reef) == kept
 
 
 @pytest.mark.parametrize(
