@@ -14,19 +14,28 @@ from registry.records.resurvey import Resurvey
 __all__ = ["as_it_stands", "certificate_of", "list_certificates"]
 
 
-def list_certificates(register: Register, tag: str | None = None) -> tuple[CertificateVersion, ...]:
+def list_certificates(register: Register, which: str | None = None) -> tuple[CertificateVersion, ...]:
     """
     Give every version, oldest first; one that the record no longer bears out is told as changed.
 
+    Parameters
+    ----------
+    register : Register
+        Read from.
+    which : str, optional
+        The number of one certificate, or the tag of its module; there may be none of a module.
+
     Raises
     ------
+    InvalidRecordError
+        If it looks like a number, but its check digits do not fit.
     NotFoundError
-        If a tag is given that the registry does not hold.
+        If the registry holds no such tag, and no certificate bears that number.
     """
     with register.reading():
-        if tag is not None:
-            register.module(tag)
-        return as_it_stands(register, register.certificate_versions(tag))
+        if which is None or register.modules_tagged([which]):
+            return as_it_stands(register, register.certificate_versions(which))
+        return certificate_of(register, which)
 
 
 def as_it_stands(

@@ -54,14 +54,14 @@ def command(ctx: click.Context, as_json: bool) -> int:
 
 
 @command.command("list")
-@click.argument("tag", required=False)
+@click.argument("which", metavar="[NUMBER|TAG]", required=False)
 @click.option("--state", type=click.Choice(list(_MARKS)), help="Only those in this state.")
 @json_option
 @registry_option
 @click.pass_context
-def list_all(ctx: click.Context, tag: str | None, state: str | None, as_json: bool) -> int:
+def list_all(ctx: click.Context, which: str | None, state: str | None, as_json: bool) -> int:
     """
-    List every version of every certificate with its state, or those of the module TAG.
+    List every version of every certificate with its state, or those of one NUMBER or of the module TAG.
 
     Current: it says what the record says. Changed: the latest version, but the record says otherwise by now.
     Superseded: a later version was issued. Withdrawn: it does not stand, for the reason given.
@@ -72,16 +72,18 @@ def list_all(ctx: click.Context, tag: str | None, state: str | None, as_json: bo
     \b
     Example:
       leadline certificates list --state changed
+      leadline certificates list MCMR-2026-000003-32
     """
-    return _list(ctx, tag, state, as_json=as_json)
+    return _list(ctx, which, state, as_json=as_json)
 
 
-def _list(ctx: click.Context, tag: str | None, state: str | None, *, as_json: bool) -> int:
+def _list(ctx: click.Context, which: str | None, state: str | None, *, as_json: bool) -> int:
     from registry.actions.list_certificates import list_certificates
 
     register = open_for_reading(ctx)
-    found = [each for each in list_certificates(register, tag) if state in (None, str(each.state))]
+    found = [each for each in list_certificates(register, which) if state in (None, str(each.state))]
     copies: dict[tuple[str, int], int] = {}
+    tag = found[0].tag if which is not None and found else None
     for body in register.certificate_duplicates(tag):
         key = (body["number"], body["version"])
         copies[key] = copies.get(key, 0) + 1

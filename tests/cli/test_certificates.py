@@ -94,6 +94,8 @@ def test_a_withdrawn_certificate_is_genuine_and_does_not_stand(reef, paper):
         (("duplicate", "MC-9999", "--out", "papers"), "MC-9999"),
         (("duplicate", "MC-0001", "--out", "papers", "--again", "4"), "no duplicate 4"),
         (("list", "MC-9999"), "MC-9999"),
+        (("list", "MCMR-2026-000001-99"), "check digits"),
+        (("list", "MCMR-2026-000017-85"), "never issued"),
         (("list", "--state", "lost"), "lost"),
         (("publish", "site", "--days", "0"), "0"),
     ],
@@ -103,6 +105,19 @@ def test_what_is_asked_wrongly_is_told(reef, paper, line, told):
     head = reef.good("journal", "verify", "--json").json["head"]
     reef("certificates", *line).is_told(told, code=2)
     assert reef.good("journal", "verify", "--json").json["head"] == head
+
+
+def test_a_certificate_is_listed_by_its_number_as_by_its_tag(reef, paper):
+    reef.good("module", "add", "MC-0002", "--type", "hump-60", "--memorial", "Bo Quill")
+    reef.good(*PLACE[:1], "MC-0002", *PLACE[2:], "--at", "34 00.2000 N 077 00.0000 W")
+    other = reef.good("certificate", "MC-0002", "--out", "papers", "--json").json["certificate"]
+    for tag in ("MC-0001", "MC-0002"):
+        reef.good("certificates", "duplicate", tag, "--out", "papers")
+    by_number = reef.good("certificates", "list", other.lower(), "--json").json["certificates"]
+    assert [(each["tag"], each["duplicates"]) for each in by_number] == [("MC-0002", 1)]
+    assert by_number == reef.good("certificates", "list", "MC-0002", "--json").json["certificates"]
+    reef.good("module", "add", "MC-0003", "--type", "hump-60")
+    assert reef.good("certificates", "list", "MC-0003", "--json").json["certificates"] == []
 
 
 def test_a_duplicate_proves_itself_and_is_listed(reef, paper):
