@@ -110,8 +110,10 @@ def withdraw(ctx: click.Context, which: str, reason: str, actor: str | None, as_
     """
     Withdraw a certificate with all its versions and duplicates: no paper of it stands any more.
 
-    The number is never given again. The journal keeps the reason, and no list that is published tells it;
-    name nobody of the family in it. Publish the list anew afterwards, so that others learn of it.
+    The number is given to no other module. Issued again for the same one, which takes a reason, the
+    certificate goes on under it as the next version; those withdrawn stay so. The journal keeps the reason,
+    and no list that is published tells it; name nobody of the family in it. Publish the list anew
+    afterwards, so that others learn of it.
 
     \b
     Example:

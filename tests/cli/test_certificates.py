@@ -120,6 +120,19 @@ def test_a_certificate_is_listed_by_its_number_as_by_its_tag(reef, paper):
     assert reef.good("certificates", "list", "MC-0003", "--json").json["certificates"] == []
 
 
+def test_the_help_of_a_withdrawal_says_what_becomes_of_the_number(reef, paper):
+    told = " ".join(reef.good("certificates", "withdraw", "--help").out.split())
+    assert "goes on under it as the next version" in told
+    number = paper.name.removesuffix("-v1.pdf")
+    reef.good("certificates", "withdraw", "MC-0001", "--reason", "mixed up")
+    again = reef.good(*PAPER, "--despite", "set right", "--json").json
+    assert (again["certificate"], again["version"]) == (number, 2)
+    reef.good("module", "add", "MC-0002", "--type", "hump-60", "--memorial", "Bo Quill")
+    reef.good(*PLACE[:1], "MC-0002", *PLACE[2:], "--at", "34 00.2000 N 077 00.0000 W")
+    other = reef.good("certificate", "MC-0002", "--out", "papers", "--json").json
+    assert (other["certificate"] != number, other["version"]) == (True, 1)
+
+
 def test_a_duplicate_proves_itself_and_is_listed(reef, paper):
     made = reef.good("certificates", "duplicate", "MC-0001", "--out", "papers", "--json").json
     copy = reef.folder / made["file"]
