@@ -316,7 +316,10 @@ def _many(ctx: click.Context, file: Path, actor: str, *, as_json: bool) -> int:
         else:
             repeated.append(row.number)
     rejected.sort(key=lambda pair: pair[0].number)
-    kept_in = keep_rejects(target, table, rejected, taken=len(taken)) if rejected else None
+    kept_in = None
+    if rejected:
+        # The rows may hold the crematory's numbers, which otherwise lie in the file of families alone.
+        kept_in = keep_rejects(target, table, rejected, taken=len(taken), private=True)
     chains = [follow_custody(register, tag) for tag in dict.fromkeys(draft.tag for _, draft in readable)]
     if as_json:
         print_json(

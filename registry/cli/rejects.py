@@ -27,7 +27,14 @@ def reject_file(file: Path, chosen: Path | None = None) -> Path:
     return target
 
 
-def keep_rejects(target: Path, table: CsvTable, rejected: Sequence[tuple[Row, str]], *, taken: int) -> Path:
+def keep_rejects(
+    target: Path,
+    table: CsvTable,
+    rejected: Sequence[tuple[Row, str]],
+    *,
+    taken: int,
+    private: bool = False,
+) -> Path:
     """
     Write rejected rows; an older file of that name, which somebody may be mending, is left alone.
 
@@ -41,6 +48,8 @@ def keep_rejects(target: Path, table: CsvTable, rejected: Sequence[tuple[Row, st
         The rows and why.
     taken : int
         How many rows stand in the registry already, for the message where this fails.
+    private : bool
+        Whether only the owner may read them (rights 0600), where they may hold what is private.
 
     Raises
     ------
@@ -53,7 +62,7 @@ def keep_rejects(target: Path, table: CsvTable, rejected: Sequence[tuple[Row, st
             if not target.exists() or (target.is_file() and read_file(target) == data):
                 break
             target = target.with_name(f"{target.stem.removesuffix(f'-{number - 1}')}-{number}{target.suffix}")
-        return write_file(target, data)
+        return write_file(target, data, private=private)
     except UnwritableError as error:
         what = f"{error.what} {taken} rows stand; the {len(rejected)} rejected ones are in no file yet."
         remedy = "Take the file in again where there is room: rows that stand are passed over."

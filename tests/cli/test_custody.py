@@ -1,5 +1,7 @@
 """The keepers' chain as typed: recorded, shown, corrected, and asked before a certificate."""
 
+import os
+import stat
 from pathlib import Path
 
 import pytest
@@ -109,6 +111,23 @@ def test_a_spreadsheet_is_taken_in_once_and_what_cannot_be_read_is_kept(reef):
     assert (again["taken"], again["repeated"], len(again["rejected"])) == (0, [2, 3, 4, 5, 6], 2)
     (chain,) = again["chains"]
     assert (chain["tag"], chain["whole"]) == ("MC-0001", True)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="rights of files are a matter of POSIX")
+def test_rejected_rows_hold_the_crematory_s_numbers_and_are_their_owner_s_alone(reef):
+    before = os.umask(0o022)
+    try:
+        line = "MC-0001,sunk,2026-06-14 10:40,A,MC-0001,C-48213,B,MC-0001,C-48213\n"
+        file = reef.write("hand-overs.csv", f"{HEADER}\n{line}")
+        kept = Path(reef("custody", "--csv", file, "--json").json["reject_file"])
+        assert "C-48213" in (reef.folder / kept).read_text(encoding="utf-8")
+        assert stat.S_IMODE((reef.folder / kept).stat().st_mode) == 0o600
+        # One that was copied about is closed again by the next run, which leaves the same rows.
+        (reef.folder / kept).chmod(0o644)
+        again = reef("custody", "--csv", file, "--json").json["reject_file"]
+        assert (Path(again), stat.S_IMODE((reef.folder / again).stat().st_mode)) == (kept, 0o600)
+    finally:
+        os.umask(before)
 
 
 def test_two_modules_whose_numbers_were_swapped_are_both_told(reef):
