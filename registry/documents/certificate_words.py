@@ -79,6 +79,11 @@ _CHANGES = {
     ChangeKind.EPOCH: wording("The same place is given in the coordinates of the year {epoch}."),
     ChangeKind.RECORD: wording("Only the entries behind it have changed, nothing that it states."),
 }
+#: The same where a survey found the module moved: nothing was put right, it lies elsewhere.
+_FOUND = {
+    ChangeKind.RADIUS: wording("How well the position is known comes from that survey."),
+    ChangeKind.DEPTH: wording("The depth where it was found was not measured."),
+}
 _DISPLACED = {
     ChangeKind.MOVED: wording("A survey found that the module had moved {distance} m ± {doubt} m {toward}."),
     ChangeKind.POSITION: wording("The position was corrected by {distance} m ± {doubt} m {toward}."),
@@ -247,7 +252,9 @@ def _change(change: Change, c: Certificate, language: Language) -> str:
     """Say one thing that this version says otherwise than the one before."""
     if change.distance_m is None or change.bearing_deg is None or change.u95_m is None:
         year = f"{c.epoch:.1f}"
-        return language.say(_CHANGES[change.what], earlier=c.version - 1, epoch=year)
+        found = any(each.what is ChangeKind.MOVED for each in c.changes)
+        words = _CHANGES | _FOUND if found and c.charted_depth_m is None else _CHANGES
+        return language.say(words[change.what], earlier=c.version - 1, epoch=year)
     distance = language.number(change.distance_m, metres_decimals(change.u95_m))
     doubt = _rounded_up(change.u95_m, language)
     if change.distance_m <= change.u95_m:

@@ -61,6 +61,28 @@ def test_a_later_version_says_what_changed_and_supersedes_the_first(reef, paper)
     assert paper.exists()
 
 
+def test_after_a_survey_alone_the_paper_says_of_no_number_that_it_was_corrected(reef, paper):
+    moved = (
+        "--at",
+        "34 00.1000 N 077 00.0100 W",
+        "--frame",
+        "EPSG:6318",
+        "--r95",
+        "3 m",
+        "--when",
+        "2026-10-02",
+    )
+    assert reef("resurvey", "MC-0001", *moved).code == 1
+    told = reef.good(*PAPER).out
+    assert "A survey found that the module had moved" in told
+    assert (
+        "How well the position is known comes from that survey. The depth where it was found was not measured."
+        in told
+    )
+    assert "corrected" not in told
+    assert reef.good(*PAPER, "--json").json["statement"]["changed"] == ["moved", "radius", "depth"]
+
+
 def test_a_withdrawn_certificate_is_genuine_and_does_not_stand(reef, paper):
     told = reef.good("certificates", "withdraw", "MC-0001", "--reason", "two modules had been mixed up")
     assert "mixed up" in told.out

@@ -636,6 +636,47 @@ def test_every_kind_of_change_is_told_in_its_own_words(tag: str) -> None:
     assert not any("{" in words for words in said)
 
 
+@pytest.mark.parametrize(
+    ("tag", "radius", "depth"),
+    [
+        (
+            "en",
+            "How well the position is known comes from that survey.",
+            "The depth where it was found was not measured.",
+        ),
+        (
+            "es",
+            "La precisión con que se conoce la posición es la de ese levantamiento.",
+            "No se midió la profundidad donde fue hallado.",
+        ),
+        (
+            "fr",
+            "La précision de la position est celle de ce levé.",
+            "La profondeur n’a pas été mesurée là où il a été trouvé.",
+        ),
+        (
+            "de",
+            "Die Genauigkeit der Position ist die dieser Vermessung.",
+            "Die Tiefe am Fundort wurde nicht gemessen.",
+        ),
+        (
+            "vi",
+            "Độ chính xác của vị trí là của lần đo đạc đó.",
+            "Độ sâu nơi tìm thấy chưa được đo.",
+        ),
+    ],
+)
+def test_what_a_survey_found_is_no_correction(tag: str, radius: str, depth: str) -> None:
+    language = language_of(tag)
+    behind = (Change(what=ChangeKind.RADIUS), Change(what=ChangeKind.DEPTH))
+    found = replace(RESURVEYED, changes=(CHANGED[1], *behind))
+    assert certificate_words.issued_words(found, language).endswith(f" {radius} {depth}")
+    # Without a survey both were put right.
+    corrected = certificate_words.issued_words(replace(CERTIFICATE, version=2, changes=behind), language)
+    assert radius not in corrected
+    assert depth not in corrected
+
+
 def test_a_shift_within_its_doubt_has_no_direction() -> None:
     change = Change(what=ChangeKind.POSITION, distance_m=2.0, bearing_deg=90.0, u95_m=4.4)
     words = certificate_words.issued_words(replace(CERTIFICATE, version=2, changes=(change,)), ENGLISH)
