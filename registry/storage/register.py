@@ -294,8 +294,9 @@ class GeoPackageRegister:
         """Give the bodies of the resurveys that stand, oldest entry first, each with its "reference"."""
         chosen, values = ("AND tag = ?", (tag,)) if tag is not None else ("", ())
         rows = self._rows(
-            "SELECT body, resurvey_id FROM resurveys JOIN journal ON position = fid"
-            f" WHERE superseded_by IS NULL {chosen} ORDER BY position",
+            # In this order of joining: the other way round every entry of the journal would be looked at.
+            "SELECT body, resurvey_id FROM resurveys CROSS JOIN journal ON position = fid"
+            f" WHERE superseded_by IS NULL {chosen} ORDER BY fid",
             values,
         )
         return tuple({**self._made(dict, body), "reference": reference} for body, reference in rows)
