@@ -110,10 +110,10 @@ def test_the_audit_finds_what_lies_wrongly_and_not_what_was_typed_wrongly(shown)
     # Spacing has two sides: the neighbour of MC-0043 stands too near as well.
     assert wrong == lies_wrongly | {"MC-0042"}
     doubtful = {finding["placement"] for finding in audit["findings"] if finding["verdict"] == "inconclusive"}
-    # The tag that stands in two places has no target under the permit of the second.
-    assert doubtful == {fault["tag"] for fault in faults() if fault["outcome"] == "inconclusive"} | {
-        "MC-0003"
-    }
+    # The tag that stands in two places has no target under the permit of the second; where MC-0064 was found
+    # after the storm nobody measured the depth.
+    stated = {fault["tag"] for fault in faults() if fault["outcome"] == "inconclusive"}
+    assert doubtful == stated | {"MC-0003", "MC-0064"}
 
 
 @needs_bash

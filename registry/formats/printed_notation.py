@@ -114,6 +114,9 @@ def _mgrs(lat_deg: float, lon_deg: float, r95_m: float) -> str:
     if not -80.0 <= lat_deg <= 84.0:
         what = f"At latitude {lat_deg:.1f} MGRS squares are polar and not written here."
         raise FrameError(what, remedy="Choose another notation.")
+    if -1e-7 < lat_deg < 0.0:
+        # A centimetre south of the equator the library rounds up to it, and names a square 10,000 km off.
+        lat_deg = 0.0
     # A square no wider than the radius, 1 m at best.
     digits = min(_MGRS_DIGITS, max(1, _MGRS_DIGITS - math.floor(math.log10(max(r95_m, 1.0)))))
     return str(mgrs.MGRS().toMGRS(lat_deg, lon_deg, MGRSPrecision=digits))

@@ -58,11 +58,12 @@ def test_what_moved_is_seen_first_of_all():
 
 def test_the_last_resurvey_is_what_is_known():
     register = audited_registry()
-    seen_again(register, "MR-0002", Motion.MOVED)
+    seen_again(register, "MR-0002", Motion.MOVED, lon_deg=-77.005)
     seen_again(register, "MR-0002", Motion.NOT_SHOWN, observed_at=NOON + timedelta(days=700))
-    found = inspections_of(register)
-    assert "MR-0002" not in {each.tag for each in found.listed}
-    assert found.count == 7
+    told = reasons_of(inspections_of(register), "MR-0002")
+    assert "showed a movement" not in told
+    # What is left to look at is how deep it lies there.
+    assert "this depth is that of where it was placed" in told
 
 
 def test_the_least_certain_and_the_unsounded_are_named():

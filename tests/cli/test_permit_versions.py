@@ -149,7 +149,7 @@ def test_an_audit_judges_by_the_version_of_the_day_and_tells_apart_what_today_as
     place(reef, 5, PAST + timedelta(days=5))
     told = reef.good("audit").out
     assert "Permit HB-0417 of Harbour Bay Coastal Office\n  2 placements: 2 conforming" in told
-    assert f"Permit HB-0417 (amended from {PAST}) of Harbour Bay Coastal Office\n  1 placements" in told
+    assert f"Permit HB-0417 (amended from {PAST}) of Harbour Bay Coastal Office\n  1 placement:" in told
     assert f"Permit HB-0417 as it is in force today (from {PAST}) would find otherwise of 2:" in told
     assert "  LN-00001: conforming by its own day, nonconforming by today." in told
     assert "conforming: 3 placements under 1 permit" in told.lower()

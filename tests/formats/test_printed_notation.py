@@ -52,3 +52,10 @@ def test_iso6709_names_its_frame():
 def test_mgrs_ends_at_the_poles():
     with pytest.raises(FrameError, match="polar"):
         write_in_notation(85.0, 0.0, notation="mgrs", r95_m=3.0, frame=resolve("WGS 84"))
+
+
+def test_a_hair_south_of_the_equator_is_no_other_square():
+    # Found by the property above: the library gave 31MBA, a square of the far south.
+    assert write_in_notation(-1e-9, 1.0, notation="mgrs", r95_m=1.0, frame=resolve("WGS 84")).startswith(
+        "31NBA77404"
+    )
