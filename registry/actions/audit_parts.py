@@ -19,12 +19,13 @@ from registry.actions.audit_registry import Audit, PermitAudit, in_order_of_perm
 from registry.actions.gather_cases import Surroundings
 from registry.actions.last_known import found_moved, where_found, with_moved
 from registry.measure.decision import Verdict
-from registry.measure.geodesic import earth_centred, inverse
+from registry.measure.geodesic import FARTHEST_M, earth_centred, inverse
 from registry.measure.neighbours import Neighbourhood
 from registry.ports import Parts, Register
 from registry.records.permit import Condition, Permit
 from registry.records.placement import PlacementTable
 from registry.rules.catalogue import conditions_of
+from registry.rules.spacing import sight_m
 
 __all__ = [
     "Part",
@@ -44,11 +45,9 @@ PARTS_A_WORKER = 4
 #: Fixes less sure than this are not sought in every halo but known to every part, while they are few.
 SURE_M, FEW = 250.0, 10_000
 #: As far as this, and twice the least distance, the rule of spacing names a neighbour. Units: m.
-SIGHT_M = 2_000.0
+SIGHT_M = sight_m(0.0)
 #: How much farther a neighbour is sought each time that none was found.
 WIDER = 4.0
-#: Half way round the ellipsoid is nearer than this. Units: m.
-EARTH_M = 21_000_000.0
 #: What floating point may lose of a halo. Units: m.
 _MARGIN_M = 1.0
 
@@ -173,7 +172,7 @@ def halo_of(history: Sequence[Sequence[Permit]], rest: Rest) -> float:
     """
     spacing = _spacings(history)
     least = max((each.limits["least"].value for each in spacing if "least" in each.limits), default=0.0)
-    return max(SIGHT_M, 2.0 * least, _reach_m(spacing, rest, rest.sure_m)) + _MARGIN_M if spacing else 0.0
+    return max(sight_m(least), _reach_m(spacing, rest, rest.sure_m)) + _MARGIN_M if spacing else 0.0
 
 
 def _spacings(history: Sequence[Sequence[Permit]]) -> list[Condition]:
@@ -217,7 +216,7 @@ def part_with_halo(
     tables = [own, rest.moved, around, _poor_in_reach(own, spacing, rest)]
     # What is less sure looks around itself as far as it is unsure.
     for row in np.flatnonzero(own.r95_m > rest.sure_m).tolist():
-        reach_m = min(_reach_m(spacing, rest, float(own.r95_m[row])), EARTH_M)
+        reach_m = min(_reach_m(spacing, rest, float(own.r95_m[row])), FARTHEST_M)
         at = float(own.lon_deg[row]), float(own.lat_deg[row])
         tables.append(_by(register.placements_near(lon_deg=at[0], lat_deg=at[1], reach_m=reach_m), rest.on))
     standing, _ = where_found(_in_order(tables), rest.moved)
@@ -254,8 +253,8 @@ def _far_neighbours(
     for row in np.setdiff1d(lonely, accompanied).tolist():
         lon_deg, lat_deg, tag = float(standing.lon_deg[row]), float(standing.lat_deg[row]), standing.tag[row]
         reach_m = halo_m
-        while reach_m < EARTH_M:
-            reach_m = min(reach_m * WIDER, EARTH_M)
+        while reach_m < FARTHEST_M:
+            reach_m = min(reach_m * WIDER, FARTHEST_M)
             near = register.placements_near(lon_deg=lon_deg, lat_deg=lat_deg, reach_m=reach_m)
             near = with_moved(_by(near, rest.on), rest.moved)
             near = near.rows(near.tag != tag)

@@ -29,6 +29,7 @@ from registry.records.placement import Placement
 from registry.records.written_position import WrittenPosition
 from registry.rules.cases import Cases
 from registry.rules.catalogue import conditions_of, judge
+from registry.rules.spacing import sight_m
 
 __all__ = ["Advice", "Neighbour", "check_placement"]
 
@@ -161,7 +162,7 @@ def _reach_m(permit: Permit) -> float:
         for condition in permit.conditions
         if condition.rule == "spacing" and "least" in condition.limits
     ]
-    return max([REACH_M, *(2.0 * value for value in least)])
+    return max(REACH_M, sight_m(max(least, default=0.0)))
 
 
 def _depths(cases: Cases, reach_m: float) -> list[float]:

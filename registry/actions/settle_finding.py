@@ -60,6 +60,21 @@ class _Case:
         return float(self.permit.placements.r95_m[self.row])
 
 
+@dataclass(frozen=True, slots=True)
+class _Sea:
+    """What lies around a placement: the registry, and what of it has moved."""
+
+    register: Register
+    moved: PlacementTable
+
+    def around(self, placements: PlacementTable, row: int) -> PlacementTable:
+        """Give what lies near one placement, each where it was last found."""
+        near = self.register.placements_near(
+            lon_deg=float(placements.lon_deg[row]), lat_deg=float(placements.lat_deg[row]), reach_m=REACH_M
+        )
+        return with_moved(near, self.moved)
+
+
 def settle_findings(register: Register, summary: AuditSummary) -> AuditSummary:
     """
     Give an audit with what would settle each finding that is listed on paper.
@@ -71,16 +86,17 @@ def settle_findings(register: Register, summary: AuditSummary) -> AuditSummary:
     summary : AuditSummary
         What the audit found.
     """
+    sea = _Sea(register, found_moved(register))
     left = MOST_OF_AUDIT
     permits = list(summary.permits)
     for place in summary.told_in_full:
-        settled = _of_permit(register, permits[place], left)
+        settled = _of_permit(sea, permits[place], left)
         left -= len(settled)
         permits[place] = replace(permits[place], settlements=settled)
     return replace(summary, permits=tuple(permits))
 
 
-def _of_permit(register: Register, permit: PermitSummary, most: int) -> tuple[Settlement, ...]:
+def _of_permit(sea: _Sea, permit: PermitSummary, most: int) -> tuple[Settlement, ...]:
     moves: dict[int, str] = {}
     settled: list[Settlement] = []
     for place, one in enumerate(permit.conditions):
@@ -98,21 +114,21 @@ def _of_permit(register: Register, permit: PermitSummary, most: int) -> tuple[Se
                 verdict=Verdict(int(one.findings.verdict[row])),
             )
             if one.condition.rule in MENDED_BY_MOVING and row not in moves:
-                moves[row] = _move(register, permit, row)
+                moves[row] = _move(sea, permit, row)
             settled.append(
-                Settlement(condition=place, row=row, sentence=_sentence(register, case, moves.get(row, "")))
+                Settlement(condition=place, row=row, sentence=_sentence(sea, case, moves.get(row, "")))
             )
     return tuple(settled)
 
 
-def _sentence(register: Register, case: _Case, move: str) -> str:
+def _sentence(sea: _Sea, case: _Case, move: str) -> str:
     rule = case.one.condition.rule
     if rule in NEITHER:
         return NEITHER[rule]
     if rule in OF_SOMETHING_RECORDED and not math.isfinite(case.margin):
         return "What it is measured from must be recorded first."
     if rule in MENDED_BY_MOVING:
-        return " ".join(part for part in (_better_fix(register, case), move) if part)
+        return " ".join(part for part in (_better_fix(sea, case), move) if part)
     worded: Mapping[str, Callable[[_Case], str]] = {
         "depth-band": _sounding,
         "clearance": _sounding,
@@ -126,17 +142,14 @@ def _sentence(register: Register, case: _Case, move: str) -> str:
 # Moves
 
 
-def _move(register: Register, permit: PermitSummary, row: int) -> str:
+def _move(sea: _Sea, permit: PermitSummary, row: int) -> str:
     """Find the nearest ground on which every condition of place would be kept by a fix as sure as this."""
     p = permit.placements
-    near = register.placements_near(
-        lon_deg=float(p.lon_deg[row]), lat_deg=float(p.lat_deg[row]), reach_m=REACH_M
-    )
-    near = with_moved(near, found_moved(register))
+    near = sea.around(p, row)
     own = np.flatnonzero(near.placement_id == p.placement_id[row])
     around = near if len(own) else near.joined(p.rows(np.array([row])))
     place = int(own[0]) if len(own) else len(around) - 1
-    cases = gather(register, around, [(permit.permit, [place])])
+    cases = gather(sea.register, around, [(permit.permit, [place])])
     conditions = conditions_of(permit.permit)
     (judged,) = judge(cases, [conditions])
     found = tuple(findings.line(0, None) for findings in judged)
@@ -157,23 +170,23 @@ def _far(move: Move) -> str:
 # Fixes
 
 
-def _better_fix(register: Register, case: _Case) -> str:
+def _better_fix(sea: _Sea, case: _Case) -> str:
     """Say how sure a fix would decide it where it lies."""
     if case.verdict == Verdict.NONCONFORMING:
         return _hopeless(case)
     if not (math.isfinite(case.margin) and math.isfinite(case.u95)):
         return ""
     if case.one.condition.rule == "spacing":
-        return _better_of_two(register, case)
+        return _better_of_two(sea, case)
     return f"A fix good to {_down(abs(case.margin))} (R95) or better would decide it where it lies."
 
 
-def _better_of_two(register: Register, case: _Case) -> str:
+def _better_of_two(sea: _Sea, case: _Case) -> str:
     """Say which of two fixes to better: the less sure one, and both where that is not enough."""
     own_m, needed = case.r95_m, abs(case.margin)
     other_m = math.sqrt(max(0.0, case.u95**2 - own_m**2))
     own = str(case.permit.placements.tag[case.row])
-    other = _neighbour(register, case, other_m) or "the neighbour"
+    other = _neighbour(sea, case, other_m) or "the neighbour"
     (worse, worse_m), (better, better_m) = sorted(((own, own_m), (other, other_m)), key=lambda pair: -pair[1])
     if better_m < needed:
         target = math.sqrt(needed**2 - better_m**2)
@@ -187,13 +200,10 @@ def _better_of_two(register: Register, case: _Case) -> str:
     )
 
 
-def _neighbour(register: Register, case: _Case, r95_m: float) -> str:
+def _neighbour(sea: _Sea, case: _Case, r95_m: float) -> str:
     """Name the neighbour that decided, by its distance and its fix."""
     p, row = case.permit.placements, case.row
-    near: PlacementTable = register.placements_near(
-        lon_deg=float(p.lon_deg[row]), lat_deg=float(p.lat_deg[row]), reach_m=REACH_M
-    )
-    near = with_moved(near, found_moved(register))
+    near = sea.around(p, row)
     near = near.rows((near.placement_id != p.placement_id[row]) & (near.tag != p.tag[row]))
     if not len(near):
         return ""

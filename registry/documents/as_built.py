@@ -4,13 +4,12 @@ What was built under a permit as a paper for its authority and for the chart off
 Every word on it is data. The same list makes the same bytes.
 """
 
-import json
 from collections.abc import Sequence
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from registry.documents.glyphs import FONT_FILES, SCRIPTS, missing_glyphs
+from registry.documents.typeset import noon_of, typeset
 from registry.errors import UnprintableTextError
 from registry.measure.decision import Verdict
 from registry.records.as_built import AreaAsBuilt, AsBuiltList, ModuleAsBuilt, Used
@@ -76,29 +75,13 @@ def render_chart_office(built: AsBuiltList, font_folder: Path) -> bytes:
 
 
 def _printed(data: dict[str, Any], built: AsBuiltList, font_folder: Path) -> bytes:
-    import typst
-
     missing = missing_glyphs(_shown(data), font_folder)
     if missing:
         what = f"The as-built list of permit {built.permit.number} holds characters that the shipped fonts "
         raise UnprintableTextError(
             f"{what}cannot print: {', '.join(missing)}.", remedy=f"Write them in {SCRIPTS} letters."
         )
-    fonts = typst.Fonts(
-        include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(font_folder)]
-    )
-    # Typed loosely: the overloads that the typesetter declares exclude each other.
-    compile_page: Any = typst.compile
-    pdf: bytes = compile_page(
-        _TEMPLATE.read_bytes(),
-        font_paths=fonts,
-        ignore_system_fonts=True,
-        format="pdf",
-        sys_inputs={"data": json.dumps(data, ensure_ascii=False, sort_keys=True, allow_nan=False)},
-        pdf_standards=["a-2a", "ua-1"],
-        timestamp=datetime(*built.made_on.timetuple()[:3], 12, tzinfo=UTC),
-    )
-    return pdf
+    return typeset(_TEMPLATE, data, font_folder=font_folder, made_at=noon_of(built.made_on))
 
 
 def _page_data(built: AsBuiltList) -> dict[str, Any]:

@@ -5,7 +5,6 @@ Tagged PDF/A-2a and PDF/UA-1: made to be read in decades, and read aloud. The sa
 A letter for which the shipped fonts have no glyph is printed as its code point, never left out.
 """
 
-import json
 import re
 from datetime import UTC
 from pathlib import Path
@@ -13,12 +12,12 @@ from typing import Any
 
 from registry.documents.audit_words import audit_words
 from registry.documents.glyphs import FONT_FILES, printable
+from registry.documents.typeset import typeset
 from registry.records.audit_summary import AuditSummary
 
 __all__ = ["render_audit_paper"]
 
 _TEMPLATE = Path(__file__).with_suffix(".typ")
-_STANDARDS = ["a-2a", "ua-1"]
 _UNIT = re.compile(r"(\d) (m|km|ft|kg|t)\b")
 #: A word of so many letters may break after so many.
 _LONGEST_WORD, _WORD_PART = 18, 8
@@ -45,29 +44,18 @@ def render_audit_paper(summary: AuditSummary, font_folder: Path) -> bytes:
     UnreadableFileError
         If a font file is absent.
     """
-    import typst
-
     words = _printable(audit_words(summary), font_folder)
     data = {
         **words,
         "fonts": list(FONT_FILES),
         "made": [summary.audited_at.year, summary.audited_at.month, summary.audited_at.day],
     }
-    fonts = typst.Fonts(
-        include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(font_folder)]
+    return typeset(
+        _TEMPLATE,
+        data,
+        font_folder=font_folder,
+        made_at=summary.audited_at.astimezone(UTC).replace(microsecond=0),
     )
-    # Typed loosely: the overloads that the typesetter declares exclude each other.
-    compile_paper: Any = typst.compile
-    pdf: bytes = compile_paper(
-        _TEMPLATE.read_bytes(),
-        font_paths=fonts,
-        ignore_system_fonts=True,
-        format="pdf",
-        sys_inputs={"data": json.dumps(data, ensure_ascii=False, sort_keys=True, allow_nan=False)},
-        pdf_standards=_STANDARDS,
-        timestamp=summary.audited_at.astimezone(UTC).replace(microsecond=0),
-    )
-    return pdf
 
 
 def _printable(value: Any, font_folder: Path, key: str = "") -> Any:

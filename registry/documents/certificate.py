@@ -6,10 +6,9 @@ than its uncertainty supports, and the same record always makes the same bytes.
 """
 
 import io
-import json
 import re
 import unicodedata
-from datetime import UTC, date, datetime
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -27,13 +26,13 @@ from registry.documents.glyphs import (
 from registry.documents.language import ENGLISH, Language
 from registry.documents.paper import Paper, sheet_mm
 from registry.documents.printed_degrees import decimal_degrees, degrees_minutes
+from registry.documents.typeset import noon_of, typeset
 from registry.errors import UnprintableTextError
 from registry.records.certificate import Certificate
 
 __all__ = ["render_certificate"]
 
 _TEMPLATE = Path(__file__).with_suffix(".typ")
-_STANDARDS = ["a-2a", "ua-1"]
 #: What the typesetter says of a text that cannot be printed, and what that means. All else is our fault.
 _REASONS = {
     "could not be displayed": "the shipped fonts lack a glyph for one of its texts",
@@ -111,29 +110,14 @@ def _typeset(certificate: Certificate, data: dict[str, Any], font_folder: Path) 
     """Set the page; only what a text is the cause of is told as such."""
     import typst
 
-    noon = datetime(*_made_on(certificate).timetuple()[:3], 12, tzinfo=UTC)
-    fonts = typst.Fonts(
-        include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(font_folder)]
-    )
     try:
-        # Typed loosely: the overloads that the typesetter declares exclude each other.
-        compile_page: Any = typst.compile
-        pdf: bytes = compile_page(
-            _TEMPLATE.read_bytes(),
-            font_paths=fonts,
-            ignore_system_fonts=True,
-            format="pdf",
-            sys_inputs={"data": json.dumps(data, ensure_ascii=False, sort_keys=True, allow_nan=False)},
-            pdf_standards=_STANDARDS,
-            timestamp=noon,
-        )
+        return typeset(_TEMPLATE, data, font_folder=font_folder, made_at=noon_of(_made_on(certificate)))
     except typst.TypstError as error:
         reason = next((said for heard, said in _REASONS.items() if heard in error.message), None)
         if reason is None:
             raise
         what = f"The certificate {certificate.number} cannot be printed: {reason}."
         raise UnprintableTextError(what, remedy="Shorten or retype its texts.") from error
-    return pdf
 
 
 def _made_on(c: Certificate) -> date:

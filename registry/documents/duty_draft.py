@@ -4,14 +4,13 @@ The draft of a notice or report as a page: to be filled in, checked and signed b
 Every word on it is data; what Leadline does not hold is a marked blank. The same draft makes the same bytes.
 """
 
-import json
 import re
 from collections.abc import Iterable
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from registry.documents.glyphs import FONT_FILES, SCRIPTS, missing_glyphs
+from registry.documents.typeset import noon_of, typeset
 from registry.errors import UnprintableTextError
 from registry.records.duty_draft import TO_FILL_IN, DraftTable, DutyDraft
 
@@ -47,29 +46,12 @@ def render_duty_draft(draft: DutyDraft, font_folder: Path) -> bytes:
     UnreadableFileError
         If a font file is absent.
     """
-    import typst
-
     data = _page_data(draft)
-    text = json.dumps(data, ensure_ascii=False, sort_keys=True, allow_nan=False)
     missing = missing_glyphs(_shown(data), font_folder)
     if missing:
         what = f"The draft of {draft.duty.duty_id} holds characters that cannot be printed: {missing[0]}."
         raise UnprintableTextError(what, remedy=f"Write them in {SCRIPTS} letters.")
-    fonts = typst.Fonts(
-        include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(font_folder)]
-    )
-    # Typed loosely: the overloads that the typesetter declares exclude each other.
-    compile_page: Any = typst.compile
-    pdf: bytes = compile_page(
-        _TEMPLATE.read_bytes(),
-        font_paths=fonts,
-        ignore_system_fonts=True,
-        format="pdf",
-        sys_inputs={"data": text},
-        pdf_standards=["a-2a", "ua-1"],
-        timestamp=datetime(*draft.made_on.timetuple()[:3], 12, tzinfo=UTC),
-    )
-    return pdf
+    return typeset(_TEMPLATE, data, font_folder=font_folder, made_at=noon_of(draft.made_on))
 
 
 def _page_data(draft: DutyDraft) -> dict[str, Any]:

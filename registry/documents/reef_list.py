@@ -4,14 +4,13 @@ The public list of a programme's reefs as a paper to take aboard: every module, 
 Every word on it is data. The same record makes the same bytes.
 """
 
-import json
 from collections.abc import Callable, Sequence
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Literal
 
 from registry.documents.glyphs import FONT_FILES, printable
 from registry.documents.paper import Paper, sheet_mm
+from registry.documents.typeset import noon_of, typeset
 from registry.errors import RequestError
 from registry.measure.site_circle import site_circle
 from registry.records.public_site import PublicArea, PublicModule, PublicSite
@@ -90,28 +89,12 @@ def render_reef_list(
     -----
     A letter that no shipped font has is printed as its code point, never left out.
     """
-    import typst
-
     if len(site.modules) > _MOST_MODULES:
         what = f"{len(site.modules)} modules are no list for paper."
         raise RequestError(what, remedy="Print the sites with --sites-only, or export CSV.")
     data = _page_data(site, write_degrees, notation, longest_name)
     data = _printable(data, font_folder) | {"fonts": list(FONT_FILES), "sheet": sheet_mm(paper)}
-    fonts = typst.Fonts(
-        include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(font_folder)]
-    )
-    # Typed loosely: the overloads that the typesetter declares exclude each other.
-    compile_page: Any = typst.compile
-    pdf: bytes = compile_page(
-        _TEMPLATE.read_bytes(),
-        font_paths=fonts,
-        ignore_system_fonts=True,
-        format="pdf",
-        sys_inputs={"data": json.dumps(data, ensure_ascii=False, sort_keys=True, allow_nan=False)},
-        pdf_standards=["a-2a", "ua-1"],
-        timestamp=datetime(*site.issued_on.timetuple()[:3], 12, tzinfo=UTC),
-    )
-    return pdf
+    return typeset(_TEMPLATE, data, font_folder=font_folder, made_at=noon_of(site.issued_on))
 
 
 def _page_data(

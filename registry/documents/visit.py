@@ -8,7 +8,7 @@ import io
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -17,6 +17,7 @@ import segno
 
 from registry.documents.glyphs import FONT_FILES, SCRIPTS, missing_glyphs
 from registry.documents.reef_plan import draw_neighbours, draw_reef
+from registry.documents.typeset import noon_of, typeset
 from registry.errors import UnprintableTextError
 from registry.measure.digits import metres_decimals, u95_rounded_up_m
 from registry.measure.movement import Motion
@@ -142,28 +143,14 @@ def render_visit(visit: Visit, positions: Sequence[str], geo: str, font_folder: 
             f"The visit sheet of {visit.tag} holds characters that cannot be printed: {', '.join(missing)}."
         )
         raise UnprintableTextError(what, remedy=f"Write them in {SCRIPTS} letters.")
-    fonts = typst.Fonts(
-        include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(font_folder)]
-    )
-    # Typed loosely: the overloads that the typesetter declares exclude each other.
-    compile_page: Any = typst.compile
     for side_mm in _PLAN_SIDES_MM:
-        text = json.dumps(data | {"plan_mm": side_mm}, ensure_ascii=False, sort_keys=True, allow_nan=False)
         try:
-            pdf: bytes = compile_page(
-                _TEMPLATE.read_bytes(),
-                font_paths=fonts,
-                ignore_system_fonts=True,
-                format="pdf",
-                sys_inputs={"data": text},
-                pdf_standards=["a-2a", "ua-1"],
-                timestamp=datetime(visit.day.year, visit.day.month, visit.day.day, 12, tzinfo=UTC),
+            return typeset(
+                _TEMPLATE, data | {"plan_mm": side_mm}, font_folder=font_folder, made_at=noon_of(visit.day)
             )
         except typst.TypstError as error:
             if "more than one page" not in error.message:
                 raise
-        else:
-            return pdf
     what = f"The visit sheet of {visit.tag} needs more than one page."
     raise UnprintableTextError(what, remedy="Shorten the notes, or the words to visitors.")
 

@@ -15,6 +15,7 @@ from pyproj import Geod
 __all__ = [
     "EARTH_RADIUS_M",
     "ELLIPSOID",
+    "FARTHEST_M",
     "FLATTENING",
     "SEMI_MAJOR_M",
     "SitePlane",
@@ -34,6 +35,8 @@ SEMI_MAJOR_M = float(ELLIPSOID.a)
 FLATTENING = float(ELLIPSOID.f)
 #: Mean radius (2a + b) / 3 of GRS 80, for bounds and corrections only. Units: m.
 EARTH_RADIUS_M = SEMI_MAJOR_M * (1.0 - FLATTENING / 3.0)
+#: Half way round the ellipsoid is nearer than this. Units: m.
+FARTHEST_M = 21_000_000.0
 
 Floats = NDArray[np.float64]
 

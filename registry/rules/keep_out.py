@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from registry.measure.decision import Verdict, at_least
+from registry.measure.geodesic import FARTHEST_M
 from registry.measure.near_shapes import near_shapes
 from registry.records.finding import Findings, Phrases
 from registry.rules.cases import Asked, Cases, Rule
@@ -13,8 +14,6 @@ __all__ = ["KEEP_OUT"]
 
 #: Beyond its setback and so much more a keep-out is clear of everything, and is not measured. Units: m.
 SEEN_M = 1_000.0
-#: Half way round the ellipsoid is nearer than this. Units: m.
-EARTH_M = 21_000_000.0
 
 
 def check(cases: Cases, asked: Asked) -> Findings:
@@ -73,7 +72,7 @@ def _in_sight(
     p = cases.placements
     doubt_m = np.nan_to_num(p.r95_m) + np.nan_to_num(p.base_radius_m)
     # What lies in sight of a module depends on its own doubt alone, so that no other changes its finding.
-    sight_m = np.minimum(2.0 ** np.ceil(np.log2(np.maximum(doubt_m, SEEN_M))), EARTH_M)
+    sight_m = np.minimum(2.0 ** np.ceil(np.log2(np.maximum(doubt_m, SEEN_M))), FARTHEST_M)
     sight_m[doubt_m <= SEEN_M] = SEEN_M
     shapes = [keep_out.shape for keep_out in cases.keep_outs]
     setback_m = np.array([keep_out.setback_m for keep_out in cases.keep_outs], dtype=float)

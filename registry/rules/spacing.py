@@ -1,26 +1,25 @@
 """Is the module far enough from every neighbour, edge to edge, and near enough where the permit asks that?"""
 
-from typing import NamedTuple
+from typing import NamedTuple, overload
 
 import numpy as np
 from numpy.typing import NDArray
 
 from registry.errors import PermitError
 from registry.measure.decision import Verdict, at_least, at_most
+from registry.measure.geodesic import FARTHEST_M
 from registry.measure.neighbours import Neighbourhood
 from registry.records.finding import Findings, Phrases
 from registry.rules.cases import Asked, Cases, Rule
 from registry.rules.wording import band_text, length_text
 
-__all__ = ["SPACING"]
+__all__ = ["SPACING", "sight_m"]
 
 BASES = ("edge", "centre")
 #: A neighbour is named within this distance, and within twice the least distance. Units: m.
 NEAR_M = 2_000.0
 #: How far around a module of many twins another is sought before every tag is sorted. Units: m.
 _AROUND_M = (25.0, 100.0, 400.0)
-#: Half way round the ellipsoid is nearer than this. Units: m.
-EARTH_M = 21_000_000.0
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.intp]
@@ -41,7 +40,7 @@ def check(cases: Cases, asked: Asked) -> Findings:
     alone = other < 0
     if greatest is None and least is not None:
         # Whoever is out of sight is not named: a finding depends on what lies around, not on the whole sea.
-        alone |= away_m > np.maximum(NEAR_M, 2.0 * least)
+        alone |= away_m > sight_m(least)
         other[alone], measured[alone], u95[alone] = -1, np.nan, np.nan
     limit = np.full(count, np.nan) if least is None else least.copy()
     verdict = np.where(alone, Verdict.NOT_APPLICABLE, Verdict.CONFORMING).astype(np.int8)
@@ -89,6 +88,15 @@ def check(cases: Cases, asked: Asked) -> Findings:
         u95=u95,
         message=Phrases(count, message),
     )
+
+
+@overload
+def sight_m(least_m: float) -> float: ...
+@overload
+def sight_m(least_m: Floats) -> Floats: ...
+def sight_m(least_m: float | Floats) -> float | Floats:
+    """Tell how far a neighbour is named where so much is asked at the least. Units: m."""
+    return np.maximum(NEAR_M, 2.0 * least_m)
 
 
 def _edge_to_edge(asked: Asked) -> bool:
@@ -231,7 +239,7 @@ def _in_reach(cases: Cases, rows: Rows, limit_m: Floats, nearest_m: Floats, *, e
 def _around(points: Neighbourhood, rows: Rows, reach_m: Floats) -> tuple[Rows, Rows, Floats]:
     """Find what lies within a reach of each of some points; those of like reach ask together."""
     found = [(np.empty(0, dtype=np.intp), np.empty(0, dtype=np.intp), np.empty(0))]
-    reach_m = np.minimum(reach_m, EARTH_M)
+    reach_m = np.minimum(reach_m, FARTHEST_M)
     alike = np.ceil(2.0 * np.log2(reach_m + 0.001))
     for each in np.unique(alike):
         which = np.flatnonzero(alike == each)

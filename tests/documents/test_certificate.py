@@ -710,7 +710,7 @@ def test_a_validator_takes_the_sealed_page_as_pdf_a(
     no transparency, and a seal that breaks none of it. For PDF/A-2a and PDF/UA-1 there is the typesetter's
     word and the tests of this file.
     """
-    monkeypatch.setattr(page, "_STANDARDS", ["a-1a"])
+    monkeypatch.setattr("registry.documents.typeset._STANDARDS", ["a-1a"])
     path = tmp_path / "page.pdf"
     path.write_bytes(seal(drawn(CERTIFICATE, tag, paper)[0], CERTIFICATE.statement(), KEY))
     classes = ":".join(map(str, PREFLIGHT))
