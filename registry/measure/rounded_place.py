@@ -33,23 +33,26 @@ def rounded_places(lon_deg: ArrayLike, lat_deg: ArrayLike, step_m: float) -> tup
 
     Notes
     -----
-    The squares lie in rows along parallels, counted from the equator, and in each row from Greenwich. Their
-    width follows from the row alone, so that nothing of the true place can be worked out of it. The same
-    place always gives the same middle, so that no number of publications together tells more than one.
+    The squares lie in rows along parallels, counted from the equator; a whole number of them goes round each row,
+    from Greenwich. Their width follows from the row alone, so that nothing of the true place can be worked out of
+    it. The same place always gives the same middle, so that no number of publications together tells more than one.
 
     Examples
     --------
     >>> lon, lat = rounded_places([-77.335167], [34.020833], 1000.0)
     >>> f"{lat[0]:.4f} {lon[0]:.4f}"
-    '34.0224 -77.3342'
+    '34.0224 -77.3362'
     """
     high_deg = step_m / _LEAST_DEGREE_M
     row = np.clip(np.round(np.asarray(lat_deg, dtype=float) / high_deg) * high_deg, -90.0, 90.0)
     # As wide as asked at the edge of the row that lies nearer to the pole, where it is narrowest.
     edge = np.minimum(np.abs(row) + high_deg / 2, 89.9)
     wide_deg = np.minimum(high_deg / np.cos(np.radians(edge)), 180.0)
-    lon = np.round(np.asarray(lon_deg, dtype=float) / wide_deg) * wide_deg
-    return (lon + 180.0) % 360.0 - 180.0 + 0.0, row + 0.0
+    # A whole number of squares goes round each row, so that none is cut at the antimeridian.
+    columns = np.floor(360.0 / wide_deg)
+    column = np.round(np.asarray(lon_deg, dtype=float) * columns / 360.0)
+    eastward = np.where(2 * column >= columns, column - columns, column)
+    return eastward * (360.0 / columns) + 0.0, row + 0.0
 
 
 def rounding_reach_m(step_m: float) -> float:

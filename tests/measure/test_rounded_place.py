@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from registry.measure.geodesic import inverse
@@ -21,6 +21,7 @@ def test_no_place_moves_farther_than_is_told(lon, lat, step_m):
 
 
 @given(lons, lats, steps)
+@example(lon=179.99999999999997, lat=0.0, step_m=1.0)
 def test_a_rounded_place_stays_where_it_is(lon, lat, step_m):
     once = rounded_places([lon], [lat], step_m)
     again = rounded_places(*once, step_m)
