@@ -33,9 +33,10 @@ def rounded_places(lon_deg: ArrayLike, lat_deg: ArrayLike, step_m: float) -> tup
 
     Notes
     -----
-    The squares lie in rows along parallels, counted from the equator; a whole number of them goes round each row,
-    from Greenwich. Their width follows from the row alone, so that nothing of the true place can be worked out of
-    it. The same place always gives the same middle, so that no number of publications together tells more than one.
+    The squares lie in rows along parallels, counted from the equator; a whole number of them goes round each
+    row, from Greenwich. Their width follows from the row alone, so that nothing of the true place can be
+    worked out of it. The same place always gives the same middle, so that no number of publications together
+    tells more than one.
 
     Examples
     --------
