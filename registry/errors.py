@@ -16,7 +16,9 @@ Every error that Leadline raises on purpose.
     │   ├── InvalidRecordError       a record that contradicts itself
     │   ├── NotFoundError            a tag, permit or type that the registry does not hold
     │   ├── ConflictError            something that exists already
-    │   └── UnprintableTextError     text for which the shipped fonts have no glyphs
+    │   ├── UnprintableTextError     text for which the shipped fonts have no glyphs
+    │   └── AccessDeniedError        a caller who may not do this, or is not who they say
+    │       └── TooManyAttemptsError ... and has tried too often; `retry_after_s` tells how long to wait
     ├── RejectedError                a signature or journal that does not prove what it says (exit 1)
     └── UnavailableError             a registry, file or grid damaged or out of reach (exit 4)
         ├── MissingGridError         a datum operation whose grid file is absent
@@ -103,6 +105,18 @@ class ConflictError(RequestError):
 
 class UnprintableTextError(RequestError):
     """Text for which the shipped fonts have no glyphs."""
+
+
+class AccessDeniedError(RequestError):
+    """A caller who may not do this, or is not who they say."""
+
+
+class TooManyAttemptsError(AccessDeniedError):
+    """A caller who has tried too often and has to wait ``retry_after_s`` seconds."""
+
+    def __init__(self, what: str, *, remedy: str = "", retry_after_s: float) -> None:
+        self.retry_after_s = retry_after_s
+        super().__init__(what, remedy=remedy)
 
 
 class RejectedError(LeadlineError):

@@ -61,6 +61,7 @@ COMMANDS = {
     "export": "registry.cli.export",
     "journal": "registry.cli.journal",
     "backup": "registry.cli.backup",
+    "serve": "registry.web.serve",
     "completion": "registry.cli.completion",
 }
 

@@ -1,0 +1,1 @@
+"""Who asks? The pages and the HTTP interface: parse, call one action, show."""

@@ -1,0 +1,85 @@
+"""What every answer says to the browser, and how much one request may bring."""
+
+from collections.abc import Awaitable, Callable
+
+from starlette.datastructures import MutableHeaders
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+__all__ = ["PAGE_POLICY", "GuardedApplication"]
+
+#: Nothing from elsewhere, no script or style inside a page, no frame around one.
+PAGE_POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "script-src 'self'",
+        "style-src 'self'",
+        "img-src 'self' data: blob:",
+        "font-src 'self'",
+        "connect-src 'self'",
+        "manifest-src 'self'",
+        "worker-src 'self'",
+        "frame-src 'self'",
+        "object-src 'none'",
+        "base-uri 'none'",
+        "form-action 'self'",
+        "frame-ancestors 'none'",
+    )
+)
+_HEADERS = {
+    "content-security-policy": PAGE_POLICY,
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "no-referrer",
+    "x-frame-options": "DENY",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "geolocation=(self), camera=(self), microphone=(), payment=(), usb=()",
+    "cache-control": "no-store",
+}
+#: One day: a boat-local certificate must not lock a tablet out for a year.
+_OVER_TLS = {"strict-transport-security": "max-age=86400", "cross-origin-opener-policy": "same-origin"}
+#: The largest request: a spreadsheet or a photograph. Units: bytes.
+LARGEST = 32 * 1024 * 1024
+
+
+class GuardedApplication:
+    """An application whose every answer bears the headers, and which reads no request larger than allowed."""
+
+    def __init__(self, app: ASGIApp, *, secure: bool) -> None:
+        self.app = app
+        self.more = _OVER_TLS if secure else {}
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Serve one request."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+
+        async def answered(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in (_HEADERS | self.more).items():
+                    headers.setdefault(name, value)
+            await send(message)
+
+        length = dict(scope["headers"]).get(b"content-length", b"0")
+        if not length.isdigit() or int(length) > LARGEST:
+            refusal = PlainTextResponse("This is larger than 32 MiB; nothing was kept.", status_code=413)
+            await refusal(scope, receive, answered)
+            return
+        await self.app(scope, _counted(receive), answered)
+
+
+def _counted(receive: Receive) -> Callable[[], Awaitable[Message]]:
+    """Stop reading a request that brings more than it may, whatever it said of its length."""
+    came = 0
+
+    async def receive_some() -> Message:
+        nonlocal came
+        message = await receive()
+        if message["type"] == "http.request":
+            came += len(message.get("body", b""))
+            if came > LARGEST:
+                return {"type": "http.disconnect"}
+        return message
+
+    return receive_some
