@@ -119,6 +119,18 @@ class TooManyAttemptsError(AccessDeniedError):
         super().__init__(what, remedy=remedy)
 
 
+class AccessDeniedError(RequestError):
+    """Who asks has not shown who that is, or may not have what was asked for."""
+
+
+class TooManyAttemptsError(AccessDeniedError):
+    """Too many wrong attempts; ``retry_after_s`` tells after how many seconds another one is heard."""
+
+    def __init__(self, what: str, *, remedy: str = "", retry_after_s: int) -> None:
+        self.retry_after_s = retry_after_s
+        super().__init__(what, remedy=remedy)
+
+
 class RejectedError(LeadlineError):
     """A signature or a journal that does not prove what it says."""
 
