@@ -46,7 +46,7 @@ def boat_certificate(registry: Path, *, host: str, clock: "Clock") -> BoatCertif
     registry : pathlib.Path
         The registry file; the certificate and its key (rights 0600) lie beside it.
     host : str
-        Name or address under which tablets reach this machine; "localhost" and 127.0.0.1 always stand beside it.
+        Name or address under which tablets reach this machine; "localhost" and 127.0.0.1 stand beside it.
     clock : Clock
         Tells from when to when it holds.
 
