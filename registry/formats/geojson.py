@@ -30,7 +30,7 @@ from registry.records.public_wording import (
     rounded_position,
 )
 
-__all__ = ["write_geojson"]
+__all__ = ["public_features", "write_geojson"]
 
 OUTLINE_DECIMALS = 7
 
@@ -52,7 +52,7 @@ def write_geojson(site: PublicSite) -> str:
         JSON, the same text for the same site. Coordinates of a module have the digits that its R95 supports,
         those of an outline 7 decimals; ``feature`` tells permit areas, keep-outs and modules apart.
     """
-    features = list(_features(site))
+    features = list(public_features(site))
     members: dict[str, Any] = {
         "type": "FeatureCollection",
         "programme": site.programme,
@@ -70,7 +70,8 @@ def write_geojson(site: PublicSite) -> str:
     return f'{{{head},\n"features": [\n{lines}\n]}}\n'
 
 
-def _features(site: PublicSite) -> Iterator[dict[str, Any]]:
+def public_features(site: PublicSite) -> Iterator[dict[str, Any]]:
+    """Give every feature: permit areas, keep-outs, then modules; its ``feature`` tells which it is."""
     for area in site.areas:
         yield _feature(
             cut_at_antimeridian(area.shape),

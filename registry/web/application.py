@@ -1,5 +1,7 @@
 """The application: every page and the HTTP interface over one registry file."""
 
+from threading import RLock
+
 from fastapi import FastAPI
 from starlette.staticfiles import StaticFiles
 
@@ -38,6 +40,7 @@ def make_application(settings: Settings) -> FastAPI:
         redirect_slashes=False,
     )
     app.state.settings = settings
+    app.state.kept, app.state.kept_lock = {}, RLock()
     app.add_middleware(GuardedApplication, secure=settings.secure)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     for part in (
