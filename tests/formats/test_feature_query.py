@@ -1,5 +1,6 @@
 """Questions to a collection of features: read as OGC API - Features writes them, or refused in words."""
 
+from contextlib import suppress
 from datetime import date
 
 import pytest
@@ -47,10 +48,7 @@ def test_what_is_no_period_is_refused(text):
         read_period(text)
 
 
-@given(st.text(max_size=60))
-def test_any_text_is_read_or_refused(text):
-    for read in (read_box, read_period):
-        try:
-            read(text)
-        except RequestError as error:
-            assert error.remedy
+@given(st.text(max_size=60), st.sampled_from([read_box, read_period]))
+def test_any_text_is_read_or_refused(text, read):
+    with suppress(RequestError):
+        assert len(read(text)) in {2, 4}
