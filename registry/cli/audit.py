@@ -2,8 +2,6 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +15,6 @@ from registry.records.audit_scope import scope_words
 from registry.records.audit_summary import (
     AuditSummary,
     ConditionSummary,
-    Counts,
     PermitSummary,
     TodaySummary,
 )
@@ -25,6 +22,7 @@ from registry.records.permit import Permit
 
 if TYPE_CHECKING:
     from registry.actions.audit_registry import Audit
+    from registry.desk.audit_dates import AuditDates
 
 SHOWN = 20
 #: More permits than these are told in a line each, and of those that are flagged so many.
@@ -93,7 +91,7 @@ def command(
       leadline audit --on 2026-06-30 --known 2026-12-31
     """
     from registry.actions.summarise_audit import summarise_audit
-    from registry.cli.audit_folder import write_audit_folder
+    from registry.desk.audit_folder import write_audit_folder
     from registry.storage.replay import prove
 
     if out is not None:
@@ -141,7 +139,9 @@ def command(
                     summary, out, register=register, since=asked.since, say=watch.say
                 )
     if as_json:
-        print_json(_data(summary, proved=out is not None, as_of=as_of is not None))
+        from registry.formats.audit_answer import audit_answer
+
+        print_json(audit_answer(summary, proved=out is not None, as_of=as_of is not None))
     else:
         _tell(summary, out)
         for path in written:
@@ -186,20 +186,11 @@ def _written_for_workers(register: Any, watch: Watch) -> Iterator[Path]:
         yield snapshot(register, Path(folder) / "leadline.gpkg")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Asked:
-    """The instants that were asked for; None where one was not."""
-
-    known: datetime | None
-    on: datetime | None
-    since: datetime | None
-
-
 def _asked(
     live: Any, *, has_folder: bool, as_of: str | None, on: str | None, known: str | None, since: str | None
-) -> _Asked:
+) -> "AuditDates":
     """Read the dates, refuse what contradicts itself, and warn of what is to come."""
-    from registry.cli.instant import end_of
+    from registry.desk.audit_dates import doubts_of_dates, read_dates
     from registry.errors import RequestError
 
     if as_of is not None and (known is not None or on is not None):
@@ -208,55 +199,23 @@ def _asked(
         raise RequestError(what, remedy="Give --known DATE, --on DATE or both; without --as-of.")
     if since is not None and not has_folder:
         raise RequestError(f"--since {since} is told in files.", remedy="Give --out DIR as well.")
-    zone = live.programme().zone
-    known = as_of if as_of is not None else known
-    texts = {"known": known, "on": on, "since": since}
-    instants = {name: end_of(text, zone) if text is not None else None for name, text in texts.items()}
-    asked = _Asked(**instants)
-    if asked.known is not None and asked.on is not None and asked.on > asked.known:
-        what = f"--on {on} is later than --known {known}: what was placed between them nobody knew by then."
-        raise RequestError(what, remedy="Give --known at or after --on, or --known alone.")
-    if asked.since is not None and asked.known is not None and asked.since > asked.known:
-        what = f"--since {since} is later than {known}, at which the registry is read."
-        raise RequestError(what, remedy="Give an earlier day with --since.")
-    _warn_of_dates(live, asked, texts, zone)
-    return asked
+    texts = {"known": as_of if as_of is not None else known, "on": on, "since": since}
+    dates = read_dates(texts, live.programme().zone, names={name: f"--{name}" for name in texts})
+    for doubt in doubts_of_dates(live, dates, texts, now=now()):
+        click.echo(f"Warning: {doubt}", err=True)
+    return dates
 
 
-def _warn_of_dates(live: Any, asked: _Asked, texts: dict[str, str | None], zone: str) -> None:
-    from zoneinfo import ZoneInfo
-
-    from registry.storage.journal_doubts import dated_later
-
-    today = now().astimezone(ZoneInfo(zone)).date()
-    shown = {
-        "known": "the registry is shown as it stands now",
-        "on": "everything that was placed so far is shown",
-        "since": "nothing has changed since",
-    }
-    for name, instant in (("known", asked.known), ("on", asked.on), ("since", asked.since)):
-        # The end of today is to come, too, and is asked for every day.
-        if instant is not None and instant.astimezone(ZoneInfo(zone)).date() > today:
-            click.echo(f"Warning: {texts[name]} is still to come; {shown[name]}.", err=True)
-    late = dated_later(live, asked.known) if asked.known is not None else 0
-    if late:
-        many = "1 entry that was" if late == 1 else f"{late} entries that were"
-        told = f"{many} made before others of that time and dated later: the clock was set back in between"
-        click.echo(f"Warning: with them are shown {told}. See: leadline journal verify.", err=True)
-
-
-def _register(live: Any, asked: _Asked, watch: Watch) -> Any:
+def _register(live: Any, asked: "AuditDates", watch: Watch) -> Any:
     """Give the registry that is to be audited, its clock at the instant that was asked for."""
-    from registry.storage.clock import StandingClock
-    from registry.storage.replay import registry_as_of
+    from registry.desk.audit_dates import registry_on
 
-    if asked.known is not None:
-        watch.begin("Playing the journal", total=live.journal_length())
-        return registry_as_of(live, asked.known, day=asked.on, progress=watch.advance)
-    if asked.on is not None:
-        # So that the version of a permit in force is that of the day.
-        live.clock = StandingClock(asked.on)
-    return live
+    return registry_on(
+        live,
+        asked,
+        begin=lambda count: watch.begin("Playing the journal", total=count),
+        progress=watch.advance,
+    )
 
 
 def _refuse(out: Path, live: Path) -> None:
@@ -264,7 +223,7 @@ def _refuse(out: Path, live: Path) -> None:
     import csv
     import os
 
-    from registry.cli.audit_folder import NAMES
+    from registry.desk.audit_folder import NAMES
     from registry.errors import ConflictError
 
     for name in NAMES:
@@ -286,90 +245,6 @@ def _refuse(out: Path, live: Path) -> None:
         if name not in own | {"INDEX.csv", "README.txt"} and not path.is_dir():
             what = f"{path} was not written by an audit, and would go with the older evidence."
             raise ConflictError(what, remedy="Move it away, or give another folder.")
-
-
-def _data(summary: AuditSummary, *, proved: bool, as_of: bool) -> dict[str, Any]:
-    from registry.records.entry import instant_text
-
-    known = instant_text(summary.as_of) if summary.as_of else None
-    return {
-        "verdict": summary.verdict.word,
-        "scope": scope_words(summary.as_of, summary.on, instant_text),
-        "as_of": known if as_of else None,
-        "known": known,
-        "on": instant_text(summary.on) if summary.on else None,
-        "audited_at": instant_text(summary.audited_at),
-        "journal_head": summary.journal_head,
-        # None where nobody asked for the proof: it is made with --out.
-        "problems": list(summary.problems) if proved else None,
-        "frame": summary.frame,
-        "epoch": summary.frame_epoch,
-        "permits": [
-            {
-                "number": each.permit.number,
-                "in_force_from": each.permit.begins_on.isoformat(),
-                "amendment": each.permit.amendment,
-                "counts": _counts(each.counts),
-                "conditions": [_condition(condition) for condition in each.conditions],
-            }
-            for each in summary.permits
-        ],
-        # By the conditions in force today, where a permit was amended.
-        "today": [
-            {
-                "number": each.permit.number,
-                "in_force_from": each.permit.begins_on.isoformat(),
-                "then": _counts(each.then),
-                "now": _counts(each.now),
-                "otherwise": each.count,
-                "listed": [
-                    {
-                        "placement": row.tag,
-                        "then": row.then.word,
-                        "now": row.now.word,
-                        "cite": row.cite,
-                        "message": row.message,
-                    }
-                    for row in each.listed
-                ],
-            }
-            for each in summary.today
-        ],
-        "findings": [
-            condition.findings.line(row, str(each.placements.tag[row])).as_json()
-            for each in summary.permits
-            for row in range(len(each.placements))
-            for condition in each.conditions
-        ],
-    }
-
-
-def _counts(counts: Counts) -> dict[str, int]:
-    return {
-        "placements": counts.total,
-        "conforming": counts.conforming,
-        "nonconforming": counts.nonconforming,
-        "inconclusive": counts.inconclusive,
-        "not applicable": counts.not_applicable,
-    }
-
-
-def _condition(each: ConditionSummary) -> dict[str, Any]:
-    margin = each.least_margin
-    return {
-        "rule": each.condition.rule,
-        "cite": each.condition.cite,
-        "limits": {name: limit.written for name, limit in each.condition.limits.items()},
-        "counts": _counts(each.counts),
-        "least_margin": {
-            "value": margin.value,
-            "u95": margin.u95,
-            "unit": margin.unit,
-            "placement": margin.placement,
-        }
-        if margin
-        else None,
-    }
 
 
 def _tell(summary: AuditSummary, out: Path | None) -> None:

@@ -15,6 +15,7 @@ from registry.cli.options import (
     open_for_writing,
     registry_option,
 )
+from registry.formats.duties_answer import duties_answer, duty_answer
 
 if TYPE_CHECKING:
     from registry.records.duty import Duties, Duty, DutyState
@@ -78,7 +79,7 @@ def command(
     code = 1 if found.overdue else 3 if found.want_attention else 0
     if as_json:
         declared = [declaration_body(each) for each in declarations_of(register).values()]
-        print_json(_data(found) | {"declared": declared})
+        print_json(duties_answer(found) | {"declared": declared})
     else:
         _tell(found, everything=everything, why=why)
     return code
@@ -206,7 +207,7 @@ def plan(
                 "from": work.begins_on.isoformat(),
                 "to": work.ends_on.isoformat(),
                 "called_off": called_off,
-                "notice": _duty_data(notice) if notice else None,
+                "notice": duty_answer(notice) if notice else None,
             }
         )
         return
@@ -268,7 +269,7 @@ def done(
         actor=actor_name(actor),
     )
     if as_json:
-        print_json({"duties": [_duty_data(duty) for duty in after]})
+        print_json({"duties": [duty_answer(duty) for duty in after]})
         return
     for duty in after:
         _tell_duty(duty)
@@ -293,25 +294,13 @@ def draft(ctx: click.Context, duty_id: str, out: Path, as_json: bool) -> None:
     Example:
       leadline duties draft asbuilt-HB-0417-2026-06-14 --out papers
     """
-    from registry.actions.draft_duty import draft_duty
-    from registry.documents.duty_draft import render_duty_draft
-    from registry.formats.duty_table import write_draft_table, write_duty_fields
-    from registry.formats.reported_position import write_reported
-    from registry.formats.written_position import read_position
+    from registry.desk.duty_files import draft_of, duty_files
     from registry.storage.files import make_folder, write_file
-    from registry.storage.shipped import shipped_path
 
-    made = draft_duty(
-        open_for_reading(ctx), duty_id, read_position=read_position, write_position=write_reported
-    )
-    pdf = render_duty_draft(made, shipped_path("fonts"))
+    made = draft_of(open_for_reading(ctx), duty_id)
+    contents = duty_files(made)
     make_folder(out)
-    name = _file_name(duty_id)
-    files = [write_file(out / f"{name}.pdf", pdf), write_file(out / f"{name}.csv", write_duty_fields(made))]
-    for table in made.tables:
-        if table.rows:
-            path = out / f"{name}-{_file_name(table.title.lower())}.csv"
-            files.append(write_file(path, write_draft_table(table)))
+    files = [write_file(out / name, content) for name, content in contents.items()]
     if as_json:
         print_json(
             {
@@ -329,11 +318,6 @@ def draft(ctx: click.Context, duty_id: str, out: Path, as_json: bool) -> None:
     if made.private:
         click.echo("  Private: it names a person who died. Send it to the authority and to nobody else.")
     click.echo(f"  Nothing was sent. Once it is: leadline duties done {duty_id} --sent DAY")
-
-
-def _file_name(text: str) -> str:
-    """Make a name that every file system takes."""
-    return "".join(c if c.isalnum() or c in "-._" else "_" for c in text)
 
 
 def _day(text: str | None) -> date | None:
@@ -402,32 +386,3 @@ def _tell_duty(duty: "Duty") -> None:
     click.echo(f"{_mark(duty.state, duty.state_words)}  {duty.due_on or 'no day yet'}  {duty.duty_id}")
     for sentence in (_what(duty), *duty.evidence):
         click.echo(f"      {sentence}")
-
-
-def _data(found: "Duties") -> dict[str, Any]:
-    return {
-        "on": found.on.isoformat(),
-        "zone": found.zone,
-        "overdue": found.overdue,
-        "attention": found.want_attention,
-        "duties": [_duty_data(duty) for duty in found.duties],
-        "notes": list(found.notes),
-    }
-
-
-def _duty_data(duty: "Duty") -> dict[str, Any]:
-    return {
-        "id": duty.duty_id,
-        "kind": duty.kind.value,
-        "permit": duty.permit,
-        "what": duty.what,
-        "due": duty.due_on.isoformat() if duty.due_on else None,
-        "state": duty.state.value,
-        "days_late": duty.days_late,
-        "changed_since": duty.changed_since,
-        "sent": duty.sent_on.isoformat() if duty.sent_on else None,
-        "times_sent": duty.times_sent,
-        "cite": duty.cite,
-        "evidence": list(duty.evidence),
-        "placements": list(duty.placements),
-    }

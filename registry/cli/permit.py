@@ -1,9 +1,7 @@
 """``leadline permit``: permits with their areas, conditions and versions."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import asdict
 from datetime import date
-from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +18,7 @@ from registry.cli.options import (
     registry_path,
     use_grid_folder,
 )
+from registry.formats.permit_answer import permit_answer, permit_notes
 from registry.records.permit import Permit, Reporting
 
 if TYPE_CHECKING:
@@ -72,7 +71,7 @@ def add(ctx: click.Context, file: Path, grids: Path | None, actor: str | None, a
         actor=actor_name(actor),
     )
     if as_json:
-        print_json(_data(permit))
+        print_json(permit_answer(permit))
         return
     _tell(permit)
 
@@ -182,7 +181,7 @@ def list_permits(ctx: click.Context, as_json: bool) -> None:
     with register.reading():
         permits = [(permit, register.permit_versions(permit.number)) for permit in register.permits()]
     if as_json:
-        print_json({"permits": [_data(permit, versions, today) for permit, versions in permits]})
+        print_json({"permits": [permit_answer(permit, versions, today) for permit, versions in permits]})
         return
     if not permits:
         click.echo("No permit is recorded. Add one with: leadline permit add FILE.toml")
@@ -214,7 +213,7 @@ def show(ctx: click.Context, number: str, as_json: bool) -> None:
     with register.reading():
         permit, versions = register.permit(number), register.permit_versions(number)
     if as_json:
-        print_json(_data(permit, versions, today))
+        print_json(permit_answer(permit, versions, today))
         return
     _tell(permit, today)
     if len(versions) > 1:
@@ -243,7 +242,7 @@ def _show_amended(amended: "Amended", *, as_json: bool) -> None:
     if as_json:
         until = amended.until.isoformat() if amended.until else None
         print_json(
-            {"permit": _data(after), "changes": list(amended.changes), "superseded_from": until},
+            {"permit": permit_answer(after), "changes": list(amended.changes), "superseded_from": until},
         )
         return
     click.echo(f"Permit {after.number}, version from {after.begins_on}: {after.amendment}")
@@ -255,39 +254,6 @@ def _show_amended(amended: "Amended", *, as_json: bool) -> None:
     click.echo(
         f"Placements from {after.begins_on} on are judged by it: leadline audit --permit {after.number}"
     )
-
-
-def _data(permit: Permit, versions: Sequence[Permit] = (), today: date | None = None) -> dict[str, Any]:
-    from registry.records.permit_changes import permit_changes
-
-    data = _body(permit) | {"notes": _notes(permit)}
-    if today is None:
-        return data
-    changes = [(), *(permit_changes(before, after) for before, after in pairwise(versions))]
-    return data | {
-        "standing": permit.standing_on(today),
-        "versions": [
-            _body(version) | {"begins_on": version.begins_on.isoformat(), "changes": list(changed)}
-            for version, changed in zip(versions, changes, strict=True)
-        ],
-    }
-
-
-def _body(permit: Permit) -> dict[str, Any]:
-    """Give a permit as data, with what goes without saying said too."""
-    from registry.records.body import permit_body
-
-    return permit_body(permit) | {"reporting": asdict(permit.reporting)}
-
-
-def _notes(permit: Permit) -> list[str]:
-    """Say of which area the epoch was not stated but taken."""
-    return [
-        f"Area {area.area_id}: {note.strip()}."
-        for area in permit.areas
-        for note in area.operation.split(";")[1:]
-        if note.strip().startswith("no epoch was stated")
-    ]
 
 
 def _amendments(permit: Permit, versions: Sequence[Permit], today: date) -> list[str]:
@@ -317,7 +283,7 @@ def _tell(permit: Permit, today: date | None = None) -> None:
         epoch = f", epoch {area.epoch:g}" if area.epoch is not None else ""
         click.echo(f"  Area {area.area_id}: stated in {area.frame}{epoch}, edges {area.edges}")
         click.echo(f"    from {_shortened(area.written)}; {area.operation}")
-    for note in _notes(permit):
+    for note in permit_notes(permit):
         click.echo(f"  Note: {note}")
     for condition in conditions_of(permit):
         click.echo(f"  {condition.rule:<17} {condition_words(condition)}")
