@@ -214,9 +214,9 @@ class Register(Protocol):
         """Give every key that the programme ever signed with, oldest first; the last is in use."""
         ...
 
-    def hand_overs(self, tag: str) -> tuple[Mapping[str, Any], ...]:
+    def hand_overs(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
         """
-        Give the bodies of the hand-overs of a module that stand, oldest entry first.
+        Give the bodies of the hand-overs that stand, of one module or of all, oldest entry first.
 
         Each has besides its "reference", "time" (UTC, as text) and "actor".
         """

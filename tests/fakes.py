@@ -197,6 +197,11 @@ class MemoryRegister:
     def source_rows(self, keys: Sequence[str]) -> frozenset[str]:
         return frozenset(keys) & self._row_keys
 
+    def source_entry(self, key: str) -> Entry | None:
+        kinds = ("placement.logged", "placement.resurveyed")
+        rows = [e for e in self._entries if e.kind in kinds and e.body["source"].get("key") == key]
+        return next(iter(rows), None)
+
     def resurveys(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
         return tuple(
             body
@@ -207,11 +212,11 @@ class MemoryRegister:
     def certificates(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
         return tuple(body for body in self._certificates if tag in (None, body["tag"]))
 
-    def hand_overs(self, tag: str) -> tuple[Mapping[str, Any], ...]:
+    def hand_overs(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
         return tuple(
             body
             for body in self._hand_overs.values()
-            if body["tag"] == tag and body["reference"] not in self._superseded
+            if tag in (None, body["tag"]) and body["reference"] not in self._superseded
         )
 
     def keeps_custody(self) -> bool:

@@ -1,13 +1,16 @@
 """Mend what is recorded of a module: a misspelt name, the consent of a family, a type, a mass."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
+from zoneinfo import ZoneInfo
 
 from registry.errors import ConflictError, InvalidRecordError, NotFoundError
 from registry.ports import Register
-from registry.records.body import module_body
-from registry.records.entry import Draft
+from registry.records.body import module_body, module_from_body
+from registry.records.entry import Draft, Entry
 from registry.records.module import Memorial, Module
+from registry.records.module_words import module_differences, module_version
 
 __all__ = ["amend_module"]
 
@@ -25,6 +28,7 @@ def amend_module(
     no_memorial: bool = False,
     consent_listed: bool | None = None,
     language: str | None = None,
+    seen: str | None = None,
 ) -> tuple[Module, Module]:
     """
     Record what a module is from now on, and why; what is None stays as it was, and the journal keeps both.
@@ -51,6 +55,8 @@ def amend_module(
         Whether the family agrees that the name is shown in public.
     language : str, optional
         Of the name and of the papers for the family (BCP 47).
+    seen : str, optional
+        What whoever mends it had before their eyes (:func:`registry.records.module_words.module_version`).
 
     Returns
     -------
@@ -64,13 +70,16 @@ def amend_module(
     InvalidRecordError
         If no reason is given, or the parts contradict each other.
     ConflictError
-        If the registry says all of it already.
+        If the registry says all of it already; or if somebody else mended it since it was seen: it says who
+        changed what, and when.
     """
     if not reason.strip():
         what = f"The amendment of {tag} gives no reason."
         raise InvalidRecordError(what, remedy='Say why, with --reason "...".')
     with register.writing():
         before = register.module(tag)
+        if seen is not None and seen != module_version(before):
+            raise _mended_since(register, before, seen)
         types = {module_type.type_id for module_type in register.module_types()}
         if type_id is not None and type_id not in types:
             what = f"Module {tag}: there is no type {type_id!r}."
@@ -111,3 +120,32 @@ def _memorial(
         consent_listed=(held.consent_listed if held is not None else False) if consent is None else consent,
         language=language or (held.language if held is not None else None),
     )
+
+
+def _mended_since(register: Register, module: Module, seen: str) -> ConflictError:
+    """Say who changed what of a module, and when, since somebody saw it."""
+    zone = ZoneInfo(register.programme().zone)
+    told: list[str] = []
+    before: Module | None = None
+    for entry in _versions(register, module.tag):
+        after = module_from_body(entry.content())
+        if before is not None:
+            changes = "; ".join(
+                f"{each.name} from “{each.was}” to “{each.now}”" for each in module_differences(before, after)
+            )
+            told.append(
+                f"{entry.actor} changed it on {entry.time.astimezone(zone):%Y-%m-%d %H:%M %Z}: {changes}."
+            )
+        if module_version(after) == seen:
+            told.clear()
+        before = after
+    what = f"Module {module.tag} was changed since you opened it. {' '.join(told)}".strip()
+    return ConflictError(
+        what, remedy="Look at what it says now, and mend it from there; nothing was written."
+    )
+
+
+def _versions(register: Register, tag: str) -> Iterator[Entry]:
+    """Give the entries that say what a module is, oldest first."""
+    for kind in ("module.added", "module.amended"):
+        yield from (each for each in register.journal(kind=kind) if each.content().get("tag") == tag)

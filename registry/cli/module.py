@@ -82,7 +82,7 @@ def add(
     (answer,) = add_modules(open_for_writing(ctx), [module], actor=actor_name(actor))
     if isinstance(answer, LeadlineError):
         raise answer
-    warnings = [*_unprintable([module]), *_without_wording([module])]
+    warnings = _warnings([module])
     if as_json:
         from registry.records.body import module_body
 
@@ -96,43 +96,12 @@ def add(
     print_lines("Warning", warnings)
 
 
-def _unprintable(modules: Sequence[Any]) -> list[str]:
-    """Warn of names in scripts that the certificate's fonts lack; they are recorded all the same."""
-    named = [module for module in modules if module.memorial and not module.memorial.name.isascii()]
-    if not named:
-        return []
-    from unicodedata import normalize
-
-    from registry.documents.glyphs import SCRIPTS, missing_glyphs
+def _warnings(modules: Sequence[Any]) -> list[str]:
+    """Tell what no paper can do with these names and languages."""
+    from registry.documents.name_warnings import name_warnings
     from registry.storage.shipped import shipped_path
 
-    warnings = []
-    for module in named:
-        name = module.memorial.name
-        missing = missing_glyphs(normalize("NFC", name), shipped_path("fonts"))
-        if missing:
-            warnings.append(
-                f"Module {module.tag}: no certificate can print {name!r}, since the shipped fonts lack "
-                f"{', '.join(missing)}. Ask the family for the name in {SCRIPTS} letters too."
-            )
-    return warnings
-
-
-def _without_wording(modules: Sequence[Any]) -> list[str]:
-    """Tell of languages in which there is no paper; they are recorded all the same."""
-    spoken = [module for module in modules if module.memorial and module.memorial.language]
-    if not spoken:
-        return []
-    from registry.documents.language import known_languages, nearest_language
-
-    known = known_languages()
-    return [
-        f"Module {module.tag}: papers are written in {', '.join(known)}, not in {module.memorial.language}; "
-        "its certificate will be in English."
-        for module in spoken
-        if nearest_language(module.memorial.language).is_english
-        and not module.memorial.language.lower().startswith("en")
-    ]
+    return list(name_warnings(modules, shipped_path("fonts")))
 
 
 @command.command("amend")
@@ -181,6 +150,7 @@ def amend(
     from registry.formats.written_instant import read_day
     from registry.formats.written_quantity import read_mass
     from registry.records.body import module_body
+    from registry.records.module_words import module_differences
 
     before, after = amend_module(
         open_for_writing(ctx),
@@ -201,32 +171,18 @@ def amend(
                 "before": module_body(before),
                 "module": module_body(after),
                 "reason": reason.strip(),
-                "warnings": [*_unprintable([after]), *_without_wording([after])],
+                "warnings": _warnings([after]),
             }
         )
         return
     click.echo(f"Amended module {tag}:")
-    for (name, was), (_, now) in zip(_told(before), _told(after), strict=True):
-        if was != now:
-            click.echo(f"  {name}: {was} -> {now}")
+    for each in module_differences(before, after):
+        click.echo(f"  {each.name}: {each.was} -> {each.now}")
     if before.memorial != after.memorial:
         click.echo("Maps and exports made before still say what they said: make them again.")
     if before.type_id != after.type_id:
         click.echo("Its placements are judged by the new type from now on: leadline audit.")
-    print_lines("Warning", [*_unprintable([after]), *_without_wording([after])])
-
-
-def _told(module: Any) -> list[tuple[str, str]]:
-    """Give what a module is, in words."""
-    memorial = module.memorial
-    return [
-        ("type", module.type_id),
-        ("cast", module.cast_on.isoformat() if module.cast_on else "not said"),
-        ("mass", f"{module.mass_kg:g} kg" if module.mass_kg is not None else "that of its type"),
-        ("memorial", memorial.name if memorial else "none"),
-        ("language", (memorial.language if memorial else None) or "not said"),
-        ("name shown in public", "yes" if memorial and memorial.consent_listed else "no"),
-    ]
+    print_lines("Warning", _warnings([after]))
 
 
 @command.command("import")
@@ -247,7 +203,7 @@ def import_modules(ctx: click.Context, file: Path, actor: str | None, as_json: b
     Example:
       leadline module import modules.csv
     """
-    from registry.actions.add_module import StoodAlready, add_modules
+    from registry.actions.intake_modules import intake_modules
     from registry.cli.rejects import keep_rejects, reject_file
     from registry.formats.csv_table import read_csv_table
     from registry.formats.module_table import columns_left_out, read_modules
@@ -256,30 +212,13 @@ def import_modules(ctx: click.Context, file: Path, actor: str | None, as_json: b
     decoded = read_text(file)
     reject_target = output_file(ctx, reject_file(file))
     table = read_csv_table(decoded.text)
-    rows = list(read_modules(table))
-    readable = [(row, module) for row, module in rows if not isinstance(module, LeadlineError)]
-    answers = add_modules(open_for_writing(ctx), [module for _, module in readable], actor=actor_name(actor))
-    rejected = [(row, str(problem)) for row, problem in rows if isinstance(problem, LeadlineError)]
-    rejected += [
-        (row, str(answer))
-        for (row, _), answer in zip(readable, answers, strict=True)
-        if isinstance(answer, LeadlineError)
-    ]
-    rejected.sort(key=lambda pair: pair[0].number)
-    repeated = [
-        row.number
-        for (row, _), answer in zip(readable, answers, strict=True)
-        if isinstance(answer, StoodAlready)
-    ]
-    taken = len(rows) - len(rejected) - len(repeated)
+    done = intake_modules(open_for_writing(ctx), list(read_modules(table)), actor=actor_name(actor))
+    rejected = [(row, str(problem)) for row, problem in done.rejected]
+    repeated = [row.number for row in done.repeated]
+    taken = len(done.new)
     left_out = columns_left_out(table)
     rejects = keep_rejects(reject_target, table, rejected, taken=taken) if rejected else None
-    new = [
-        module
-        for (_, module), answer in zip(readable, answers, strict=True)
-        if not isinstance(answer, LeadlineError | StoodAlready)
-    ]
-    warnings = [*_unprintable(new), *_without_wording(new)]
+    warnings = _warnings(done.new)
     if as_json:
         answer_data: dict[str, Any] = {
             "taken": taken,

@@ -290,6 +290,16 @@ class GeoPackageRegister:
         )
         return frozenset(row[0] for row in rows)
 
+    def source_entry(self, key: str) -> Entry | None:
+        """Give the entry that a row of this key became, or None where none was taken in."""
+        rows = self._rows(
+            f"SELECT {_ENTRY} FROM journal"
+            " WHERE position = (SELECT entry FROM intake_rows WHERE row_key = ?)",
+            (key,),
+        )
+        with self._understood():
+            return _entry(rows[0]) if rows else None
+
     def resurveys(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
         """Give the bodies of the resurveys that stand, oldest entry first, each with its "reference"."""
         chosen, values = ("AND tag = ?", (tag,)) if tag is not None else ("", ())
@@ -311,9 +321,10 @@ class GeoPackageRegister:
         )
         return tuple({**self._made(dict, body), "reference": reference} for body, reference in rows)
 
-    def hand_overs(self, tag: str) -> tuple[Mapping[str, Any], ...]:
-        """Give the bodies of the hand-overs of a module that stand, with "reference", "time", "actor"."""
-        return self._told("hand_overs", "WHERE tag = ? AND superseded_by IS NULL", (tag,))
+    def hand_overs(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
+        """Give the bodies of the hand-overs that stand, with "reference", "time", "actor"."""
+        chosen, values = ("tag = ? AND ", (tag,)) if tag is not None else ("", ())
+        return self._told("hand_overs", f"WHERE {chosen}superseded_by IS NULL", values)
 
     def keeps_custody(self) -> bool:
         """Tell whether a hand-over of any module was ever recorded."""

@@ -8,6 +8,7 @@ from registry.actions.amend_module import amend_module
 from registry.actions.publish_site import publish_site
 from registry.errors import ConflictError, InvalidRecordError, NotFoundError
 from registry.records.module import Memorial
+from registry.records.module_words import module_version
 from tests.actions.stocked import a_register, logged
 from tests.builders import ACTOR, a_module
 
@@ -91,3 +92,31 @@ def test_what_cannot_be_amended_is_told_and_nothing_is_written(register, tag, ch
     with pytest.raises(error, match=words):
         amend(register, tag, **changes)
     assert register.head() == head
+
+
+def test_who_mends_what_somebody_else_changed_meanwhile_is_told_who_changed_what(register):
+    seen = module_version(register.module("MR-0001"))
+    amend(register, memorial="Ada Quill", seen=seen)
+    length = register.journal_length()
+    with pytest.raises(ConflictError) as told:
+        amend(register, memorial="Ada Quell", seen=seen)
+    assert "memorial from “Ada Qill” to “Ada Quill”" in told.value.what
+    assert ACTOR in told.value.what
+    assert "2026-06-01" in told.value.what
+    assert register.journal_length() == length
+
+
+def test_what_was_seen_last_can_be_mended(register):
+    amend(register, memorial="Ada Quill")
+    _, after = amend(register, memorial="Ada Q.", seen=module_version(register.module("MR-0001")))
+    assert after.memorial.name == "Ada Q."
+
+
+def test_only_what_changed_since_it_was_seen_is_told(register):
+    amend(register, memorial="Ada Quill")
+    seen = module_version(register.module("MR-0001"))
+    amend(register, mass_kg=612.0)
+    with pytest.raises(ConflictError) as told:
+        amend(register, language="fr", seen=seen)
+    assert "mass from “that of its type” to “612 kg”" in told.value.what
+    assert "Quill" not in told.value.what
