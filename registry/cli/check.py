@@ -9,7 +9,6 @@ from registry.cli.answer import exit_code, mark, print_findings, print_json, pri
 from registry.cli.depth_options import depth_options, sounding_of
 from registry.cli.options import (
     json_option,
-    length,
     now,
     open_for_reading,
     position_options,
@@ -55,58 +54,26 @@ def command(
       leadline check --permit HB-0417 --type hump-90 --at "34 01.250 N 077 20.110 W"
                      --frame EPSG:4326 --receiver sbas --depth "60 ft"
     """
-    from registry.actions.charted_depth import charted_depth
-    from registry.actions.check_placement import check_placement
-    from registry.actions.derive_placement import stated_of
-    from registry.actions.settle_position import settle
-    from registry.formats.written_position import read_position_in
-    from registry.records.log_row import LogRow
+    from registry.actions.advise_drop import advise_drop
+    from registry.formats.log_entry import read_log_entry
 
     use_grid_folder(grids)
-    written = read_position_in(text, frame)
     at = now()
-    row = LogRow(
+    register = open_for_reading(ctx)
+    said = {"depth": depth, "depth_u95": depth_u95, "tide": tide, **instrument}
+    row = read_log_entry(
+        {"text": text, "frame": frame, "epoch": epoch, "r95": r95, "receiver": receiver} | said,
         tag="",
         permit=permit_number,
         placed_at=at,
-        position=written,
-        frame=frame,
-        epoch=epoch,
-        r95=length(r95),
-        receiver=receiver,
-        depth=length(depth),
-        depth_u95=length(depth_u95),
-        tide=length(tide),
+        sounding=sounding_of(said, at=at, zone=register.programme().zone),
+        source={},
     )
-    register = open_for_reading(ctx)
-    programme = register.programme()
-    settled = settle(stated_of(row), programme)
-    said = {"depth": depth, "depth_u95": depth_u95, "tide": tide, **instrument}
-    sounding = sounding_of(said, at=at, zone=programme.zone)
-    charted = sounded = None
-    datum = register.permit(permit_number).chart_datum
-    if sounding is not None:
-        from registry.actions.derive_sounding import derive_sounding
-
-        sounded = derive_sounding(sounding, datum=datum, lat_deg=settled.home.position.lat_deg)
-        charted = sounded.charted
-    elif row.depth is not None:
-        charted = charted_depth(row.depth, u95=row.depth_u95, tide=row.tide, datum=datum)
-    advice = check_placement(
-        register,
-        permit_number=permit_number,
-        type_id=type_id,
-        written=written,
-        settled=settled,
-        depth=charted,
-        depth_text=sounding.written if sounding else row.depth.written if row.depth else "",
-        at=at,
-        tag=tag,
-    )
-    basis = (*settled.basis, *(charted.basis if charted else ()))
+    advised = advise_drop(register, row, type_id=type_id, tag=tag)
+    settled, advice, basis = advised.settled, advised.advice, advised.basis
     if as_json:
-        chain = {"depth": sounded.derived.as_json() if sounded else None}
-        print_json(_data(settled, charted, advice, basis) | chain)
+        chain = {"depth": advised.sounded.derived.as_json() if advised.sounded else None}
+        print_json(_data(settled, advised.charted, advice, basis) | chain)
     else:
         _tell(settled, advice, basis)
     ctx.exit(exit_code(advice.verdict))
@@ -155,16 +122,11 @@ def position_data(position: Any) -> dict[str, Any]:
     }
 
 
-def bearing_text(bearing_deg: float) -> str:
-    """Write a true bearing: three digits, 000 to 359."""
-    return f"{round(bearing_deg) % 360:03d}° true"
-
-
 def _tell(settled: Any, advice: Any, basis: tuple[str, ...]) -> None:
     from registry.formats.printed_position import write_ddm
     from registry.measure.datum import resolve
     from registry.measure.digits import Notation, coordinate_decimals
-    from registry.rules.wording import length_text, radius_text
+    from registry.rules.wording import bearing_text, length_text, move_text, radius_text
 
     home = settled.home.position
     click.echo(f"{mark(advice.verdict)}")
@@ -181,10 +143,7 @@ def _tell(settled: Any, advice: Any, basis: tuple[str, ...]) -> None:
             edge = length_text(n.edge_m, n.u95_m)
             click.echo(f"  {n.tag:<14} {edge} edge to edge, bearing {bearing_text(n.bearing_deg)}")
     if advice.move:
-        # Rounded up, so that the printed figure really suffices.
-        distance = int(advice.move.distance_m * 10 + 0.999999) / 10
-        order = f"Move the hook {distance:.1f} m toward {bearing_text(advice.move.bearing_deg)}."
-        click.echo(f"{order} {advice.move_note}".rstrip())
+        click.echo(f"{move_text(advice.move)} {advice.move_note}".rstrip())
     else:
         click.echo(advice.move_note)
     print_lines("How it was read", basis)

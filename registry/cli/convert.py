@@ -201,9 +201,8 @@ def _named(frame: Any, epoch: float | None) -> str:
 
 
 def _tell(converted: Any, notation: str | None) -> None:
-    from registry.cli.check import bearing_text
     from registry.measure.digits import metres_decimals, u95_rounded_up_m
-    from registry.rules.wording import radius_text
+    from registry.rules.wording import bearing_text, radius_text
 
     place = converted.position
     click.echo(written_out(converted, notation))

@@ -2,16 +2,18 @@
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from registry.cli.options import length
 
-__all__ = ["SAID", "DepthFiles", "depth_files", "depth_options", "sounding_from", "sounding_of"]
+if TYPE_CHECKING:
+    from registry.formats.noted_sounding import DepthFiles
+
+__all__ = ["SAID", "depth_files", "depth_options", "sounding_of"]
 
 #: What is said of an instrument, by the names of its options.
 SAID = (
@@ -91,38 +93,7 @@ def depth_options(function: Any) -> Any:
     return function
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DepthFiles:
-    """What was read from files for depths, once for however many modules."""
-
-    cast: Any = None
-    #: A gauge to read, or a station to predict by.
-    tide: Any = None
-    #: Name, digest and rows left out of each file, by what it holds.
-    files: Mapping[str, Any]
-
-    def of_kind(self, kind: str) -> "DepthFiles":
-        """Give what one kind of depth has a use for: only a sounder a cast, and a chart no tide."""
-        without = set() if kind == "echo" else {"cast"}
-        if kind == "chart":
-            without |= {"tide gauge", "tide station"}
-        return DepthFiles(
-            cast=self.cast if kind == "echo" else None,
-            tide=None if kind == "chart" else self.tide,
-            files={what: file for what, file in self.files.items() if what not in without},
-        )
-
-    @property
-    def notes(self) -> list[str]:
-        """What a person should know of the files."""
-        return [
-            f"{file['file']}: {file['rows_left_out']} rows are none of a {what} and were left out."
-            for what, file in self.files.items()
-            if file.get("rows_left_out")
-        ]
-
-
-def depth_files(line: Mapping[str, Any]) -> DepthFiles:
+def depth_files(line: Mapping[str, Any]) -> "DepthFiles":
     """
     Read the files that `depth_options` name.
 
@@ -132,6 +103,7 @@ def depth_files(line: Mapping[str, Any]) -> DepthFiles:
         If one cannot be read or understood.
     """
     from registry.formats.gauge_table import read_gauge_table
+    from registry.formats.noted_sounding import DepthFiles
     from registry.formats.sound_cast import read_sound_cast
     from registry.formats.tide_station_file import read_tide_station
     from registry.storage.files import read_file
@@ -207,6 +179,8 @@ def sounding_of(line: Mapping[str, Any], *, at: datetime | None, zone: str | Non
         at = read_instant(line["depth_when"], zone)
     if at is None:
         raise click.UsageError("--depth-kind needs to know when the depth was read: give --depth-when.")
+    from registry.formats.noted_sounding import sounding_from
+
     read = depth_files(line)
     for note in read.notes:
         click.echo(note, err=True)
@@ -219,32 +193,4 @@ def sounding_of(line: Mapping[str, Any], *, at: datetime | None, zone: str | Non
         tide=length(line["tide"]),
         tide_u95=length(line["tide_u95"]),
         at=at,
-    )
-
-
-def sounding_from(
-    kind: str,
-    said: Mapping[str, str],
-    read: DepthFiles,
-    *,
-    depth: Any,
-    u95: Any,
-    tide: Any,
-    tide_u95: Any,
-    at: datetime,
-) -> Any:
-    """Put a sounding together from what was noted and from what the files hold."""
-    from registry.formats.written_depth import read_depth_reading
-    from registry.records.sounding import Sounding
-
-    noted = dict(said) | ({"cast": read.files["cast"]["file"]} if read.cast is not None else {})
-    reading = read_depth_reading(kind, noted, depth=depth, u95=u95, cast=read.cast)
-    return Sounding(
-        reading=reading,
-        written=depth.written if depth is not None else said["pressure"],
-        at=at,
-        tide=tide,
-        tide_u95=tide_u95,
-        tide_source=read.tide,
-        files=read.files,
     )

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from registry.cli.depth_options import SAID, depth_files, sounding_from
+from registry.cli.depth_options import SAID, depth_files
 from registry.cli.options import length
 from registry.cli.survey_options import Logs, read_logs, surveyed_position
 
@@ -70,6 +70,7 @@ class _Depths:
     def sounding_of(
         self, kind: str, say: Mapping[str, str], depth: Any, u95: Any, tide: Any, at: datetime
     ) -> Any:
+        from registry.formats.noted_sounding import sounding_from
         from registry.formats.written_depth import DEPTH_KINDS
 
         # What the day's options say of other instruments is none of this row's.

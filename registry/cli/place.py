@@ -14,7 +14,6 @@ from registry.cli.options import (
     actor_name,
     actor_option,
     json_option,
-    length,
     now,
     open_for_writing,
     position_options,
@@ -118,9 +117,8 @@ def command(
 
 def log_row(tag: str, *, zone: str, grids: Path | None, **line: Any) -> Any:
     """Read the options of one log line."""
+    from registry.formats.log_entry import read_log_entry
     from registry.formats.written_instant import read_instant
-    from registry.formats.written_position import read_position_in
-    from registry.records.log_row import LogRow
 
     use_grid_folder(grids)
     placed_at = read_instant(line["when"], zone)
@@ -131,38 +129,19 @@ def log_row(tag: str, *, zone: str, grids: Path | None, **line: Any) -> Any:
                 "Give the position with --at or by a survey (--fixes and its like), not both."
             )
         raise click.UsageError("Give the position: --at TEXT, or --fixes FILE from a receiver's log.")
-    where = (
-        _surveyed(line, zone, placed_at)
-        if surveyed
-        else {"position": read_position_in(line["text"], line["frame"])}
-    )
-    sounding = sounding_of(line, at=placed_at, zone=zone)
-    plain = sounding is None
-    stated = {
-        "frame": line["frame"],
-        "epoch": line["epoch"],
-        "r95": length(line["r95"]),
-        "receiver": line["receiver"],
-    }
-    return LogRow(
+    return read_log_entry(
+        line,
         tag=tag,
         permit=line["permit_number"],
         placed_at=placed_at,
-        **(stated | where),
-        depth=length(line["depth"]) if plain else None,
-        depth_u95=length(line["depth_u95"]) if plain else None,
-        tide=length(line["tide"]) if plain else None,
-        sounding=sounding,
-        type_id=line["type_id"],
-        crew=line["crew"],
-        vessel=line["vessel"],
-        note=line["note"],
+        survey=_surveyed(line, zone, placed_at) if surveyed else None,
+        sounding=sounding_of(line, at=placed_at, zone=zone),
         source={"command": "leadline", "when": line["when"]},
     )
 
 
-def _surveyed(line: dict[str, Any], zone: str, placed_at: datetime) -> dict[str, Any]:
-    """Derive the position, and give what a log row says of it."""
+def _surveyed(line: dict[str, Any], zone: str, placed_at: datetime) -> Any:
+    """Derive the position."""
     from registry.measure.datum import decimal_year
 
     if line["frame"] is None:
@@ -173,15 +152,7 @@ def _surveyed(line: dict[str, Any], zone: str, placed_at: datetime) -> dict[str,
         raise click.UsageError("--receiver goes with --at or --fixes.")
     if not line["files"] and line["epoch"] is None:
         line = line | {"epoch": round(decimal_year(placed_at), 4)}
-    survey = surveyed_position(at=placed_at, zone=zone, depth_elsewhere=True, **line)
-    position = survey.derivation.position
-    return {
-        "position": survey.written,
-        "survey": survey,
-        "frame": position.frame,
-        "epoch": position.epoch,
-        "receiver": "",
-    }
+    return surveyed_position(at=placed_at, zone=zone, depth_elsewhere=True, **line)
 
 
 def _listened(ctx: click.Context, source: str, seconds: float, baud: int) -> Path:

@@ -240,9 +240,8 @@ def _data(done: Any) -> dict[str, Any]:
 
 def sentence(done: Any) -> str:
     """Say what became of one module, with no digit that the doubt does not support."""
-    from registry.cli.check import bearing_text
     from registry.measure.digits import metres_decimals, u95_rounded_up_m
-    from registry.rules.wording import length_text
+    from registry.rules.wording import bearing_text, length_text
 
     movement = done.resurvey.movement
     size = length_text(movement.distance_m, movement.u95_m)
@@ -303,8 +302,7 @@ def _tell_site(
 
 def _tell_shift(found: Any) -> None:
     """Say what all modules show alike."""
-    from registry.cli.check import bearing_text
-    from registry.rules.wording import length_text
+    from registry.rules.wording import bearing_text, length_text
 
     shift = found.shift
     if shift is None:

@@ -79,8 +79,8 @@ def _data(located: Any) -> dict[str, Any]:
 
 
 def _tell(located: Any) -> None:
-    from registry.cli.check import bearing_text
     from registry.measure.digits import metres_decimals, u95_rounded_up_m
+    from registry.rules.wording import bearing_text
 
     place, texts = located.position, _texts(located)
     radius = f"{u95_rounded_up_m(place.r95_m):.{metres_decimals(place.r95_m)}f}"

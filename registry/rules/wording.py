@@ -3,12 +3,24 @@
 import math
 import re
 from decimal import ROUND_CEILING, Decimal
+from typing import TYPE_CHECKING
 
 from registry.measure.digits import metres_decimals, u95_rounded_up_m
 from registry.records.permit import Condition
 from registry.records.quantity import Quantity
 
-__all__ = ["band_text", "factor_text", "length_text", "limit_text", "radius_text"]
+if TYPE_CHECKING:
+    from registry.measure.clear_ground import Move
+
+__all__ = [
+    "band_text",
+    "bearing_text",
+    "factor_text",
+    "length_text",
+    "limit_text",
+    "move_text",
+    "radius_text",
+]
 
 #: From here on an uncertainty is written with two significant digits and no more. Units: m.
 _COARSE_M = 100.0
@@ -105,6 +117,32 @@ def factor_text(factor: float, u95: float) -> str:
     if u95 < _FINEST:
         return f"{down:.{decimals}f}"
     return f"{down:.{decimals}f} ± {math.ceil(u95 / step - 1e-9) * step:.{decimals}f}"
+
+
+def bearing_text(bearing_deg: float) -> str:
+    """
+    Write a true bearing: three digits, 000 to 359.
+
+    Examples
+    --------
+    >>> bearing_text(45.2), bearing_text(359.6)
+    ('045° true', '000° true')
+    """
+    return f"{round(bearing_deg) % 360:03d}° true"
+
+
+def move_text(move: "Move") -> str:
+    """
+    Say where the hook must go; the distance is rounded up, so that the printed figure really suffices.
+
+    Examples
+    --------
+    >>> from registry.measure.clear_ground import Move
+    >>> move_text(Move(distance_m=3.11, bearing_deg=45.2, lon=-77.0, lat=34.0))
+    'Move the hook 3.2 m toward 045° true.'
+    """
+    distance_m = int(move.distance_m * 10 + 0.999999) / 10
+    return f"Move the hook {distance_m:.1f} m toward {bearing_text(move.bearing_deg)}."
 
 
 def limit_text(limit: Quantity) -> str:
