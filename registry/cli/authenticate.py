@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.answer import exit_code, mark, print_json, print_lines
-from registry.cli.certificate_page import STATUS_FILE
 from registry.cli.options import json_option, now, open_for_reading, registry_option, registry_path
-from registry.errors import InvalidRecordError, MissingKeyError, RejectedError
+from registry.errors import MissingKeyError, RejectedError
 from registry.measure.decision import Verdict
+from registry.desk.certificate_page import STATUS_FILE
 from registry.records.entry import instant_text
 
 if TYPE_CHECKING:
@@ -64,6 +64,7 @@ def command(
       leadline authenticate certificates/MCMR-2026-000001-41-v1.pdf
       leadline authenticate paper.pdf --key marram-coast.pem --status downloads/status
     """
+    from registry.desk.proved_paper import prove_paper
     from registry.storage.files import read_file
 
     content = sys.stdin.buffer.read() if str(file) == "-" else read_file(file)
@@ -72,8 +73,9 @@ def command(
         status = _status_list(status_place, keys)
         if status is not None:
             keys |= {key.key_id: key.public_key for key in status.keys}
-        statement, key_id = _statement(content, str(file), keys)
-        judged = _judged(statement, key_id, status, register)
+        proved = prove_paper(content, str(file), keys)
+        statement = proved.statement
+        judged = _judged(statement, proved.key_id, status, register)
     except RejectedError as error:
         if not as_json:
             raise
@@ -95,33 +97,6 @@ def command(
             click.echo(f"  By the list of {instant_text(status.made_at)}, good until {status.renew_by}")
         print_lines("Note", notes)
     ctx.exit(exit_code(judged.verdict))
-
-
-def _statement(content: bytes, name: str, keys: dict[str, bytes]) -> tuple[dict[str, Any], str]:
-    """Give what a PDF file or a text states, once it is proved, and the key that proves it."""
-    from registry.formats.sealed_pdf import is_seal, open_seal, verify_sealed
-    from registry.formats.signed_statement import key_id_of, unwrapped, verify
-    from registry.records.certificate import is_statement
-    from registry.storage.files import decode_text
-
-    if content.startswith(b"%PDF"):
-        statement = verify_sealed(content, keys)
-        key_id = key_id_of(open_seal(content)[0])
-    else:
-        text = unwrapped(decode_text(content, name=name).text)
-        if is_seal(text, keys):
-            what = (
-                "This is the seal of a PDF file, not the statement of a certificate: alone it proves nothing."
-            )
-            raise InvalidRecordError(
-                what, remedy="Give the PDF file whole, or the text that its QR code holds."
-            )
-        statement = verify(text, keys)
-        key_id = key_id_of(text)
-    if not is_statement(statement):
-        what = "What is signed here is not the statement of a certificate."
-        raise InvalidRecordError(what, remedy="Give the PDF file whole, or the text that its QR code holds.")
-    return statement, key_id
 
 
 def _keys(ctx: click.Context, key_file: Path | None) -> tuple[dict[str, bytes], Any]:
@@ -176,50 +151,13 @@ def _notes(file: Path, statement: dict[str, Any], status: "StatusList | None", r
 
 
 def _tell(state: str, verdict: Verdict, statement: dict[str, Any]) -> None:
+    from registry.formats.printed_statement import statement_lines
+
     which = f"certificate {statement['certificate']}, version {statement['version']}"
     if verdict is Verdict.CONFORMING:
         click.echo(f"{click.style('+', fg='green')} genuine: {which}; {state}")
     else:
         shape = mark(verdict).split(" ")[0]
         click.echo(f"{shape} genuine, but {state}: {which}")
-    for name, value in _lines(statement):
+    for name, value in statement_lines(statement):
         click.echo(f"  {name:<7} {value}")
-
-
-def _lines(statement: dict[str, Any]) -> tuple[tuple[str, str], ...]:
-    """Give what is stated as the paper writes it."""
-    from registry.formats.printed_position import write_dd, write_ddm
-    from registry.measure.digits import Notation, coordinate_decimals, metres_decimals
-    from registry.records.certificate import place_words
-
-    lat_deg, lon_deg, r95_m = statement["lat"], statement["lon"], statement["r95_m"]
-    minutes = write_ddm(lat_deg, lon_deg, decimals=coordinate_decimals(Notation.MINUTES, r95_m))
-    degrees = write_dd(lat_deg, lon_deg, decimals=coordinate_decimals(Notation.DEGREES, r95_m))
-    place = place_words(statement["reef"], statement.get("outside_m", 0.0))
-    depth = "not measured"
-    if statement["depth_m"] is not None:
-        u95_m = statement["depth_u95_m"]
-        places = metres_decimals(u95_m)
-        depth = f"{statement['depth_m']:.{places}f} ± {u95_m:.{places}f} m (95 %) below {statement['datum']}"
-    return (
-        ("Name", statement["name"]),
-        ("Module", f"{statement['tag']}, {place}, permit {statement['permit']}"),
-        ("Place", minutes),
-        ("", degrees),
-        ("", f"in {statement['frame']}, epoch {statement['epoch']:.1f}"),
-        ("Within", f"{r95_m:.{metres_decimals(r95_m)}f} m (95 %)"),
-        ("Depth", depth),
-        ("Placed", statement["placed"]),
-        *(
-            [("Found", f"{statement['found']}, where a survey found it moved")]
-            if "found" in statement
-            else []
-        ),
-        ("Issued", f"{statement['issued']} by {statement['programme']}"),
-        *([("Copy", _copy_words(statement))] if "duplicate" in statement else []),
-        ("Journal", f"{statement['journal']}, to check with leadline journal verify --head"),
-    )
-
-
-def _copy_words(statement: dict[str, Any]) -> str:
-    return f"duplicate {statement['duplicate']}, made on {statement['duplicated']}"

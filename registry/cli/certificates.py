@@ -6,13 +6,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.answer import print_json, print_lines
-from registry.cli.certificate_page import (
-    STATUS_FILE,
-    holds_status_page,
-    page_printer,
-    paper_file,
-    signing_key,
-)
 from registry.cli.options import (
     actor_name,
     actor_option,
@@ -22,7 +15,15 @@ from registry.cli.options import (
     open_for_writing,
     registry_option,
 )
-from registry.cli.paper_options import Look, language_option, paper_option
+from registry.cli.paper_options import language_option, paper_option
+from registry.documents.look import Look
+from registry.desk.certificate_page import (
+    STATUS_FILE,
+    holds_status_page,
+    page_printer,
+    paper_file,
+    signing_key,
+)
 from registry.records.status_list import RELIED_ON_DAYS
 
 if TYPE_CHECKING:

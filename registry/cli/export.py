@@ -1,7 +1,7 @@
 """``leadline export``: files for plotters, phones and desktop GIS, and a list to print."""
 
 from pathlib import Path
-from typing import Any, Literal, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import click
 
@@ -10,6 +10,10 @@ from registry.cli.options import json_option, now, open_for_reading, output_file
 from registry.cli.publication_options import asked_publication, publication_options
 from registry.errors import RequestError
 
+if TYPE_CHECKING:
+    from registry.documents.paper import Paper
+    from registry.desk.public_files import Degrees
+
 FORMATS = ("gpx", "kml", "geojson", "csv", "pdf", "gpkg", "shp")
 #: Which formats an option is for: in the others it would change nothing.
 FOR = {
@@ -17,7 +21,6 @@ FOR = {
     "--notation": ("csv", "pdf"),
     "--paper": ("pdf",),
 }
-Degrees = Literal["dd", "ddm", "dms"]
 
 
 @click.command("export")
@@ -115,44 +118,14 @@ def _write(
 
         write_layers(site, out)
         return out
+    from registry.desk.public_files import public_file
     from registry.storage.files import write_file
 
-    if form == "pdf":
-        return write_file(out, _printed(site, longest_name, cast("Degrees", notation or "ddm"), paper))
-    return write_file(out, _text(form, site, longest_name, cast("Degrees", notation or "dd")))
-
-
-def _text(form: str, site: Any, longest_name: int | None, notation: Degrees) -> bytes:
-    from registry.formats import geojson, gpx, kml, module_list
-
-    if form == "gpx":
-        return gpx.write_gpx(site, longest_name=longest_name)
-    if form == "kml":
-        return kml.write_kml(site, longest_name=longest_name)
-    if form == "geojson":
-        return geojson.write_geojson(site).encode()
-    if site.published.sites_only:
-        return module_list.write_site_list(site, notation=notation)
-    return module_list.write_module_list(site, notation=notation, longest_name=longest_name)
-
-
-def _printed(site: Any, longest_name: int | None, notation: Degrees, paper: str | None) -> bytes:
-    from registry.documents.paper import Paper
-    from registry.documents.reef_list import render_reef_list
-    from registry.formats.reported_position import write_reported
-    from registry.measure.datum import resolve
-    from registry.storage.shipped import shipped_path
-
-    frame = resolve("WGS 84")
-
-    def write_degrees(lat_deg: float, lon_deg: float, r95_m: float) -> tuple[str, str]:
-        return write_reported(lat_deg, lon_deg, frame=frame, notation=notation, r95_m=r95_m)
-
-    return render_reef_list(
+    content = public_file(
+        form,
         site,
-        shipped_path("fonts"),
-        write_degrees=write_degrees,
-        notation=notation,
         longest_name=longest_name,
+        notation=cast("Degrees | None", notation),
         paper=cast("Paper", paper or "a4"),
     )
+    return write_file(out, content)

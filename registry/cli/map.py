@@ -1,22 +1,17 @@
 """``leadline map``: the public map as one file, or with a page for each area as a folder for a web host."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from registry.cli.answer import print_json
-from registry.cli.certificate_page import holds_status_page
 from registry.cli.options import json_option, now, open_for_reading, output_file, registry_option
 from registry.cli.publication_options import asked_publication, publication_options
+from registry.desk.certificate_page import holds_status_page
 
 if TYPE_CHECKING:
-    from registry.documents.map import MapAssets
     from registry.documents.offline_site import SiteFile
-
-#: Whose work the page carries.
-LICENSED = ("leaflet", "supercluster", "world-atlas")
-ICONS = ("icon.svg", "icon-192.png", "icon-512.png")
 
 
 @click.command("map")
@@ -65,6 +60,7 @@ def command(
     from registry.documents.map import render_map
     from registry.documents.map_words import LANGUAGES
     from registry.formats.written_position import read_position
+    from registry.desk.public_files import map_assets, site_files
     from registry.storage.files import write_file
 
     if language not in LANGUAGES:
@@ -79,7 +75,7 @@ def command(
         asked=asked_publication(sites_only=sites_only, rounded=rounded),
     )
     if as_site:
-        files = _site_files(site, language=language)
+        files = site_files(site, language=language)
         _write_folder(out, files)
         size = sum(len(file.content) for file in files)
         if as_json:
@@ -96,48 +92,12 @@ def command(
         return
     if site.published.words and not as_json:
         click.echo(site.published.words)
-    page = render_map(site, _assets(), language=language)
+    page = render_map(site, map_assets(), language=language)
     path = write_file(out, page.encode())
     if as_json:
         print_json({"file": str(path), "modules": len(site.modules), "bytes": len(page.encode())})
         return
     click.echo(f"Wrote {path} with {len(site.modules)} modules ({len(page.encode()) / 1e6:.2f} MB).")
-
-
-def _assets() -> "MapAssets":
-    from registry.documents.map import MapAssets
-    from registry.storage.shipped import shipped_text
-
-    return MapAssets(
-        leaflet_js=shipped_text("vendor/leaflet.js"),
-        leaflet_css=shipped_text("vendor/leaflet.css"),
-        supercluster_js=shipped_text("vendor/supercluster.js"),
-        coast=shipped_text("coast.geojson"),
-        coast_world=shipped_text("coast_world.geojson"),
-        licences="\n\n".join(shipped_text(f"vendor/{name}.LICENSE.txt") for name in LICENSED),
-    )
-
-
-def _site_files(site: Any, *, language: str) -> "tuple[SiteFile, ...]":
-    from registry.documents.offline_site import render_site
-    from registry.formats.geojson import write_geojson
-    from registry.formats.gpx import write_gpx
-    from registry.formats.kml import write_kml
-    from registry.formats.module_list import write_module_list, write_site_list
-    from registry.storage.shipped import shipped_path
-
-    return render_site(
-        site,
-        _assets(),
-        makers={
-            "gpx": write_gpx,
-            "kml": write_kml,
-            "geojson": lambda alone: write_geojson(alone).encode(),
-            "csv": write_site_list if site.published.sites_only else write_module_list,
-        },
-        icons={name: shipped_path(name).read_bytes() for name in ICONS},
-        language=language,
-    )
 
 
 def _write_folder(out: Path, files: "tuple[SiteFile, ...]") -> None:

@@ -59,13 +59,12 @@ def command(
       leadline visit MC-0017 --from "Harbour Inlet, 33 53.100 N 077 30.500 W" --on 2026-06-14 --out visits
     """
     from registry.actions.plan_visit import plan_visit
-    from registry.documents.visit import render_visit
     from registry.formats.named_place import read_named_place
     from registry.formats.tide_station_file import read_tide_station
     from registry.formats.visit_gpx import write_visit_gpx
     from registry.formats.written_instant import read_day
+    from registry.desk.visit_sheet import visit_positions, visit_sheet, visit_stem
     from registry.storage.files import make_folder, read_file, write_file
-    from registry.storage.shipped import shipped_path
 
     day = read_day(day_text)
     name, written = read_named_place(start)
@@ -80,12 +79,9 @@ def command(
         station=station,
         for_family=for_family,
     )
-    texts = _positions(visit)
-    pdf = render_visit(
-        visit, [texts[each] for each in ("ddm", "dd", "dms")], texts["geo"], shipped_path("fonts")
-    )
+    texts, pdf = visit_positions(visit), visit_sheet(visit)
     make_folder(out)
-    stem = "".join(c if c.isalnum() or c in "-._" else "_" for c in f"visit-{tag}-{day.isoformat()}")
+    stem = visit_stem(visit)
     contents = {f"{stem}.pdf": pdf, f"{stem}.gpx": write_visit_gpx(visit)}
     files = [write_file(output_file(ctx, out / file), content) for file, content in contents.items()]
     if as_json:
@@ -94,21 +90,6 @@ def command(
         _tell(visit, texts)
         for path in files:
             click.echo(f"Wrote {path}")
-
-
-def _positions(visit: "Visit") -> dict[str, str]:
-    """Write the position as plotters and phones take it."""
-    from registry.formats.printed_notation import write_in_notation
-    from registry.measure.datum import resolve
-
-    place = visit.position
-    frame = resolve(place.frame)
-    return {
-        notation: write_in_notation(
-            place.lat_deg, place.lon_deg, notation=notation, r95_m=place.r95_m, frame=frame
-        )
-        for notation in ("ddm", "dd", "dms", "geo")
-    }
 
 
 def _tell(visit: "Visit", texts: dict[str, str]) -> None:

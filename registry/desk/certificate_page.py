@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from registry.cli.paper_options import Look
+    from registry.documents.look import Look
     from registry.records.certificate import Certificate
     from registry.records.certificate_version import CertificateVersion
     from registry.storage.keys import SigningKey
