@@ -9,10 +9,14 @@ from contextlib import AbstractContextManager
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Protocol
 
+from registry.records.access_token import Token
+from registry.records.access_trail import Deed, Outcome, SignIn
+from registry.records.account import Account, BoatPin, Session
 from registry.records.baseline import Baseline
 from registry.records.certificate_version import CertificateVersion
 from registry.records.entry import Draft, Entry
 from registry.records.family import Family
+from registry.records.family_link import FamilyLink
 from registry.records.module import Module, ModuleType
 from registry.records.permit import KeepOut, Permit
 from registry.records.placement import Placement, PlacementTable
@@ -23,7 +27,7 @@ from registry.records.target import Target
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-__all__ = ["Clock", "Families", "Parts", "Register", "Shapes", "Signer"]
+__all__ = ["Accounts", "Clock", "Families", "Parts", "Passwords", "Register", "Shapes", "Signer"]
 
 
 class Clock(Protocol):
@@ -74,6 +78,136 @@ class Families(Protocol):
 
     def fresh_secret(self) -> str:
         """Give 32 bytes that nobody can guess, in hexadecimal."""
+        ...
+
+
+class Passwords(Protocol):
+    """How passwords and PINs are hashed, slowly and each with a salt of its own."""
+
+    @property
+    def nobody(self) -> str:
+        """A hash that no password has, to spend the same time on where there is no account."""
+        ...
+
+    def hash(self, password: str) -> str:
+        """Give the hash that is kept of a password."""
+        ...
+
+    def verify(self, kept: str, password: str) -> bool:
+        """Tell whether a password is the one of a hash that was kept."""
+        ...
+
+    def needs_rehash(self, kept: str) -> bool:
+        """Tell whether a hash was made with other parameters than those in use."""
+        ...
+
+
+class Accounts(Protocol):
+    """Who may come in, apart from the registry. Names are found however they are capitalised."""
+
+    @property
+    def passwords(self) -> Passwords:
+        """How passwords are hashed here."""
+        ...
+
+    def writing(self) -> AbstractContextManager[None]:
+        """Hold what is kept for reading and writing as one transaction; all of it stands or none."""
+        ...
+
+    def fresh_secret(self) -> str:
+        """Give 256 random bits as text that fits into an address."""
+        ...
+
+    def pseudonym(self, text: str) -> str:
+        """Give what stands for a text: always the same, and nobody can tell the text from it."""
+        ...
+
+    def account(self, name: str) -> Account | None:
+        """Give the account of a name, if there is one."""
+        ...
+
+    def accounts(self) -> tuple[Account, ...]:
+        """Give every account, in order of name."""
+        ...
+
+    def keep_account(self, account: Account) -> None:
+        """Keep an account, in the place of the one of that name."""
+        ...
+
+    def boat_pin(self) -> BoatPin | None:
+        """Give the PIN of the boat, if there is one."""
+        ...
+
+    def keep_boat_pin(self, pin: BoatPin | None) -> None:
+        """Keep the PIN of the boat in the place of the last one, or none any more."""
+        ...
+
+    def session(self, digest: str) -> Session | None:
+        """Give the session of a digest, alive or not."""
+        ...
+
+    def sessions(self) -> tuple[Session, ...]:
+        """Give every session that is kept, oldest first."""
+        ...
+
+    def keep_session(self, session: Session) -> None:
+        """Keep a session, in the place of the one of that digest."""
+        ...
+
+    def end_sessions(self, digests: Sequence[str]) -> None:
+        """Forget sessions."""
+        ...
+
+    def tokens(self) -> tuple[Token, ...]:
+        """Give every token, oldest first."""
+        ...
+
+    def token(self, digest: str) -> Token | None:
+        """Give the token of a digest, valid or not."""
+        ...
+
+    def keep_token(self, token: Token) -> None:
+        """Keep a token, in the place of the one of that identifier."""
+        ...
+
+    def family_links(self, tag: str | None = None) -> tuple[FamilyLink, ...]:
+        """Give every link, or those of one family, oldest first."""
+        ...
+
+    def family_link(self, digest: str) -> FamilyLink | None:
+        """Give the link of a digest, valid or not."""
+        ...
+
+    def keep_family_link(self, link: FamilyLink) -> None:
+        """Keep a link, in the place of the one of that digest."""
+        ...
+
+    def remove_family_links(self, tag: str) -> int:
+        """Remove every link of a family, revoked or not, and tell how many there were."""
+        ...
+
+    def sign_ins(self, *, since: datetime | None = None, name: str | None = None) -> tuple[SignIn, ...]:
+        """Give the attempts to come in, oldest first; only those of a name, or since an instant, if asked."""
+        ...
+
+    def note_sign_in(self, attempt: SignIn) -> int:
+        """Note an attempt, and give its number."""
+        ...
+
+    def settle_sign_in(self, number: int, outcome: Outcome) -> None:
+        """Say what came of an attempt."""
+        ...
+
+    def forget_sign_ins(self, before: datetime) -> None:
+        """Forget attempts of long ago."""
+        ...
+
+    def deeds(self) -> tuple[Deed, ...]:
+        """Give what was done to accounts, tokens and links, oldest first."""
+        ...
+
+    def note_deed(self, deed: Deed) -> None:
+        """Note what was done; it stays."""
         ...
 
 
@@ -192,6 +326,10 @@ class Register(Protocol):
 
     def source_rows(self, keys: Sequence[str]) -> frozenset[str]:
         """Give those of the row keys that were taken in before."""
+        ...
+
+    def source_entry(self, key: str) -> Entry | None:
+        """Give the entry that a row of this key became, or None where none was taken in."""
         ...
 
     def resurveys(self, tag: str | None = None) -> tuple[Mapping[str, Any], ...]:
