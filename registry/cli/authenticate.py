@@ -9,9 +9,9 @@ import click
 
 from registry.cli.answer import exit_code, mark, print_json, print_lines
 from registry.cli.options import json_option, now, open_for_reading, registry_option, registry_path
+from registry.desk.certificate_page import STATUS_FILE
 from registry.errors import MissingKeyError, RejectedError
 from registry.measure.decision import Verdict
-from registry.desk.certificate_page import STATUS_FILE
 from registry.records.entry import instant_text
 
 if TYPE_CHECKING:

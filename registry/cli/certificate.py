@@ -8,8 +8,8 @@ import click
 from registry.cli.answer import print_json, print_lines
 from registry.cli.options import actor_name, actor_option, json_option, now, open_for_writing, registry_option
 from registry.cli.paper_options import language_option, paper_option
-from registry.documents.look import Look
 from registry.desk.certificate_page import is_whole, page_printer, paper_file, signing_key
+from registry.documents.look import Look
 
 if TYPE_CHECKING:
     from registry.records.certificate_version import CertificateVersion

@@ -16,7 +16,6 @@ from registry.cli.options import (
     registry_option,
 )
 from registry.cli.paper_options import language_option, paper_option
-from registry.documents.look import Look
 from registry.desk.certificate_page import (
     STATUS_FILE,
     holds_status_page,
@@ -24,6 +23,7 @@ from registry.desk.certificate_page import (
     paper_file,
     signing_key,
 )
+from registry.documents.look import Look
 from registry.records.status_list import RELIED_ON_DAYS
 
 if TYPE_CHECKING:

@@ -11,8 +11,8 @@ from registry.cli.publication_options import asked_publication, publication_opti
 from registry.errors import RequestError
 
 if TYPE_CHECKING:
-    from registry.documents.paper import Paper
     from registry.desk.public_files import Degrees
+    from registry.documents.paper import Paper
 
 FORMATS = ("gpx", "kml", "geojson", "csv", "pdf", "gpkg", "shp")
 #: Which formats an option is for: in the others it would change nothing.

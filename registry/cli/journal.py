@@ -295,8 +295,8 @@ def rotate_key(ctx: click.Context, ended: Any, reason: str, actor: str | None, a
       leadline journal rotate-key --ended retired --reason "five years in use"
     """
     from registry.actions.rotate_key import rotate_key as rotate
-    from registry.formats.signed_statement import sign
     from registry.desk.certificate_page import signing_key
+    from registry.formats.signed_statement import sign
     from registry.records.programme_key import KeyEnd
     from registry.storage.keys import create_key, discard_key, key_folder
     from registry.storage.replay import insist_on_proof

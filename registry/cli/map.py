@@ -57,10 +57,10 @@ def command(
       leadline map --site --out public
     """
     from registry.actions.publish_site import publish_site
+    from registry.desk.public_files import map_assets, site_files
     from registry.documents.map import render_map
     from registry.documents.map_words import LANGUAGES
     from registry.formats.written_position import read_position
-    from registry.desk.public_files import map_assets, site_files
     from registry.storage.files import write_file
 
     if language not in LANGUAGES:

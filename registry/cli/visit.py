@@ -59,11 +59,11 @@ def command(
       leadline visit MC-0017 --from "Harbour Inlet, 33 53.100 N 077 30.500 W" --on 2026-06-14 --out visits
     """
     from registry.actions.plan_visit import plan_visit
+    from registry.desk.visit_sheet import visit_positions, visit_sheet, visit_stem
     from registry.formats.named_place import read_named_place
     from registry.formats.tide_station_file import read_tide_station
     from registry.formats.visit_gpx import write_visit_gpx
     from registry.formats.written_instant import read_day
-    from registry.desk.visit_sheet import visit_positions, visit_sheet, visit_stem
     from registry.storage.files import make_folder, read_file, write_file
 
     day = read_day(day_text)
