@@ -2,167 +2,37 @@
 
 import hashlib
 import math
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from registry.errors import LeadlineError, QuantityError, TableError, TimeTextError
 from registry.formats.csv_table import CsvTable, Row
-from registry.formats.row_position import GRID, POSITION_FORMS, read_row_position
-from registry.formats.written_depth import DEPTH_KINDS
+from registry.formats.log_columns import MEANINGS, LogColumns, understood_columns
+from registry.formats.log_instruments import Instruments
+from registry.formats.row_position import POSITION_FORMS, read_row_position
 from registry.formats.written_instant import read_instant
 from registry.formats.written_quantity import read_length
 from registry.records.entry import canonical_json
 from registry.records.log_row import LogRow
 from registry.records.quantity import Quantity
-from registry.records.sounding import Sounding
-from registry.records.surveyed_position import SurveyedPosition
 
-__all__ = ["Instruments", "LogColumns", "read_placement_log", "understood_columns"]
+__all__ = ["read_placement_log"]
 
-#: What a column means, by the names that people give it (normalised: lower case, words joined by "_").
-_NAMES: Mapping[str, tuple[str, ...]] = {
-    "tag": ("tag", "module", "module_tag", "module_id"),
-    "position": ("position", "coordinates", "coords", "location", "pos", "lat_lon", "lat_long"),
-    "lat": ("lat", "latitude"),
-    "lon": ("lon", "long", "longitude", "lng"),
-    "easting": ("easting", "eastings"),
-    "northing": ("northing", "northings"),
-    "frame": ("frame", "datum", "crs"),
-    "epoch": ("epoch",),
-    "when": ("when", "placed_at", "time_placed", "datetime", "date_time", "touchdown", "instant"),
-    "date": ("date", "day"),
-    "time": ("time",),
-    "depth": ("depth", "charted_depth", "water_depth"),
-    "depth_u95": ("depth_u95", "depth_accuracy"),
-    "depth_unit": ("depth_unit", "unit", "depth_units"),
-    "tide": ("tide", "tide_height"),
-    "r95": ("r95", "accuracy", "position_accuracy"),
-    "receiver": ("receiver", "gnss", "receiver_class"),
-    "permit": ("permit", "permit_number"),
-    "type": ("type", "module_type"),
-    "crew": ("crew", "divers", "team"),
-    "vessel": ("vessel", "boat"),
-    "note": ("note", "notes", "remark", "remarks", "comment", "comments"),
-}
-#: Where the fixes of a row are, and what is said of its depth: understood only where instruments are.
-_FIXES: Mapping[str, tuple[str, ...]] = {
-    "fixes": ("fixes", "fix_log"),
-    "from": ("from", "fixes_from"),
-    "to": ("to", "fixes_to"),
-    "event": ("event", "event_mark"),
-}
-_DEPTHS: Mapping[str, tuple[str, ...]] = {
-    "depth_kind": ("depth_kind",),
-    **{name: (name,) for said in DEPTH_KINDS.values() for name in said if name != "cast"},
-}
-_LENGTHS = ("depth", "depth_u95", "tide", "r95")
-_UNITS = ("m", "ft", "fathoms", "fathom", "fm", "feet", "metres", "meters")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LogColumns:
-    """Which column holds what."""
-
-    #: Meaning to normalised column name.
-    by_meaning: Mapping[str, str]
-    #: Meaning to the unit that the header states, for lengths.
-    units: Mapping[str, str]
-    #: Columns that are kept verbatim and not understood.
-    others: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Instruments:
-    """How the rows of a log are joined with what instruments recorded."""
-
-    #: Gives the position of a row that has none of its own, from its cells and its touch-down.
-    position_of: Callable[[Mapping[str, str], datetime], SurveyedPosition]
-    #: True where there are fixes for rows that name no log.
-    day_log: bool = False
-    #: Gives the sounding of a row, from its kind, its cells, and depth, doubt and tide as read.
-    sounding_of: Callable[
-        [str, Mapping[str, str], Quantity | None, Quantity | None, Quantity | None, datetime], Sounding
-    ]
-    #: Of rows that name no kind of depth; empty where depths are plain.
-    depth_kind: str = ""
-
-
-def understood_columns(table: CsvTable, instruments: Instruments | None = None) -> LogColumns:
-    r"""
-    Match the header of a spreadsheet with what a log can say.
-
-    Raises
-    ------
-    TableError
-        If tag, position or time are missing, or two columns mean the same.
-
-    Examples
-    --------
-    >>> from registry.formats.csv_table import read_csv_table
-    >>> columns = understood_columns(read_csv_table("Tag,Position,When,Depth (ft),Weather\nMC-1,,,,fair\n"))
-    >>> columns.by_meaning["depth"], columns.units["depth"], columns.others
-    ('depth_ft', 'ft', ('weather',))
-    """
-    found: dict[str, str] = {}
-    units: dict[str, str] = {}
-    others: list[str] = []
-    surveyed = instruments is not None and (
-        instruments.day_log or not set(_FIXES["fixes"]).isdisjoint(table.header)
-    )
-    sounded = instruments is not None and (bool(instruments.depth_kind) or "depth_kind" in table.header)
-    known = {**_NAMES, **(_FIXES if surveyed else {}), **(_DEPTHS if sounded else {})}
-    for name in table.header:
-        meaning, unit = _meaning(name, known)
-        if meaning is None:
-            others.append(name)
-        elif meaning in found:
-            what = f"The columns {found[meaning]!r} and {name!r} both mean {meaning}."
-            raise TableError(what, remedy="Keep one of them, or rename the other.")
-        else:
-            found[meaning] = name
-            if unit:
-                units[meaning] = unit
-    missing = [word for word in ("tag",) if word not in found]
-    forms = [form for form in POSITION_FORMS if not set(form).isdisjoint(found)]
-    if not surveyed and not any(set(form) <= set(found) for form in forms):
-        missing.append("position (or latitude and longitude, or easting and northing)")
-    if "when" not in found and not {"date", "time"} <= set(found):
-        missing.append("when (or date and time)")
-    if missing:
-        what = f"The spreadsheet has no column for {', '.join(missing)}; it has {', '.join(table.header)}."
-        raise TableError(what, remedy="Name the columns in the first row, as tag, position, when, depth_ft.")
-    if found.get("depth", "").startswith("charted") and "tide" in found:
-        what = "The spreadsheet has a charted depth, from which the tide is taken off already, and a tide."
-        raise TableError(what, remedy="Name the column depth if it is as sounded; else rename the tide.")
-    if len(forms) > 1:
-        names = ", ".join(found[word] for form in forms for word in form if word in found)
-        what = f"The spreadsheet has columns for several forms of the position: {names}."
-        raise TableError(what, remedy="Keep one form of the position.")
-    return LogColumns(by_meaning=found, units=units, others=tuple(others))
-
-
-def _meaning(name: str, known_names: Mapping[str, tuple[str, ...]]) -> tuple[str | None, str]:
-    for meaning, names in known_names.items():
-        if name in names:
-            return meaning, ""
-    for meaning in (*_LENGTHS, *GRID):
-        for known in _NAMES[meaning]:
-            unit = name.removeprefix(f"{known}_")
-            if unit != name and unit in _UNITS:
-                return meaning, unit
-    return None, ""
+_NO_MENDS: Mapping[int, Mapping[str, str]] = {}
 
 
 def read_placement_log(
     table: CsvTable,
     *,
-    zone: str,
+    zone: str | None,
     permit: str | None,
     source: Mapping[str, Any],
     frame: str | None = None,
     instruments: Instruments | None = None,
+    columns: LogColumns | None = None,
+    mends: Mapping[int, Mapping[str, str]] = _NO_MENDS,
 ) -> Iterator[tuple[Row, LogRow | LeadlineError]]:
     """
     Read the rows of a log; one that cannot be read gives its error instead.
@@ -171,8 +41,8 @@ def read_placement_log(
     ----------
     table : CsvTable
         The spreadsheet.
-    zone : str
-        The programme's zone, for times that state none.
+    zone : str or None
+        The zone of times that state none; None where each has to state its own.
     permit : str, optional
         The permit of rows that name none.
     source : mapping
@@ -181,13 +51,18 @@ def read_placement_log(
         The frame of rows that name none.
     instruments : Instruments, optional
         For positions and depths that are to be derived.
+    columns : LogColumns, optional
+        What each column means, where a person chose it; else the header tells.
+    mends : mapping of int to mapping, optional
+        For rows by number: meaning to what a person put in the place of what the row says. The row keeps its
+        key and its raw text, and both what was and what is go into its source.
 
     Raises
     ------
     TableError
-        If the columns cannot be understood.
+        If the columns cannot be understood, or a mend is of something that no column can mean.
     """
-    columns = understood_columns(table, instruments)
+    columns = columns or understood_columns(table, instruments)
     for row in table.rows():
         if row.problem is not None:
             yield row, TableError(row.problem, remedy="Mend the row.")
@@ -204,6 +79,7 @@ def read_placement_log(
                     source=source,
                     frame=frame,
                     instruments=instruments,
+                    mend=mends.get(row.number, {}),
                 ),
             )
         except LeadlineError as error:
@@ -215,14 +91,16 @@ def _log_row(
     columns: LogColumns,
     row: Row,
     *,
-    zone: str,
+    zone: str | None,
     permit: str | None,
     source: Mapping[str, Any],
     frame: str | None,
     instruments: Instruments | None,
+    mend: Mapping[str, str],
 ) -> LogRow:
     cells = table.by_name(row)
-    say = {meaning: cells[name].strip() for meaning, name in columns.by_meaning.items()}
+    said = {meaning: cells[name].strip() for meaning, name in columns.by_meaning.items()}
+    say = _mended(said, mend)
     tag = say["tag"]
     if not tag:
         raise TableError("The row has no tag.", remedy="Give the tag of the module.")
@@ -265,8 +143,24 @@ def _log_row(
             "key": _key(table, row),
             "raw": row.raw,
             **({"columns": others} if others else {}),
+            **({"mended": {name: [said.get(name, ""), now] for name, now in mend.items()}} if mend else {}),
         },
     )
+
+
+def _mended(said: Mapping[str, str], mend: Mapping[str, str]) -> dict[str, str]:
+    """Put what a person mended in the place of what the row says; a mended position is the only one."""
+    unknown = [meaning for meaning in mend if meaning not in MEANINGS]
+    if unknown:
+        raise TableError(f"Nothing in a log is called {unknown[0]!r}.", remedy=f"Mend {', '.join(MEANINGS)}.")
+    say = {**said, **{meaning: text.strip() for meaning, text in mend.items()}}
+    if mend.get("position"):
+        say.update({name: "" for form in POSITION_FORMS[1:] for name in form if name in say})
+    if mend.get("when"):
+        return say
+    if mend.get("date") or mend.get("time"):
+        say.pop("when", None)
+    return say
 
 
 def _where(

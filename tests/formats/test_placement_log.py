@@ -4,7 +4,8 @@ import pytest
 
 from registry.errors import LeadlineError, TableError
 from registry.formats.csv_table import read_csv_table
-from registry.formats.placement_log import read_placement_log, understood_columns
+from registry.formats.log_columns import understood_columns
+from registry.formats.placement_log import read_placement_log
 from registry.records.log_row import LogRow
 
 SOURCE = {"file": "log.csv", "sha256": "0" * 64}
