@@ -72,54 +72,12 @@ def command(
     advised = advise_drop(register, row, type_id=type_id, tag=tag)
     settled, advice, basis = advised.settled, advised.advice, advised.basis
     if as_json:
-        chain = {"depth": advised.sounded.derived.as_json() if advised.sounded else None}
-        print_json(_data(settled, advised.charted, advice, basis) | chain)
+        from registry.formats.advice_answer import advice_answer
+
+        print_json(advice_answer(advised))
     else:
         _tell(settled, advice, basis)
     ctx.exit(exit_code(advice.verdict))
-
-
-def _data(settled: Any, charted: Any, advice: Any, basis: tuple[str, ...]) -> dict[str, Any]:
-    move = advice.move
-    return {
-        "verdict": advice.verdict.word,
-        "position": position_data(settled.observed),
-        "home": position_data(settled.home.position) | {"operation": settled.home.operation},
-        "charted_depth": {"depth_m": charted.depth_m, "u95_m": charted.u95_m} if charted else None,
-        "findings": [finding.as_json() for finding in advice.findings],
-        "neighbours": [
-            {
-                "tag": n.tag,
-                "distance_m": n.distance_m,
-                "edge_m": n.edge_m,
-                "bearing_deg": n.bearing_deg,
-                "u95_m": n.u95_m,
-            }
-            for n in advice.neighbours
-        ],
-        "move": {
-            "distance_m": move.distance_m,
-            "bearing_deg": move.bearing_deg,
-            "lat": move.lat,
-            "lon": move.lon,
-        }
-        if move
-        else None,
-        "move_note": advice.move_note,
-        "warnings": list(advice.warnings),
-        "basis": list(basis),
-    }
-
-
-def position_data(position: Any) -> dict[str, Any]:
-    """Give a position under the names of the command contract."""
-    return {
-        "lat": position.lat_deg,
-        "lon": position.lon_deg,
-        "frame": position.frame,
-        "epoch": position.epoch,
-        "r95_m": position.r95_m,
-    }
 
 
 def _tell(settled: Any, advice: Any, basis: tuple[str, ...]) -> None:

@@ -159,7 +159,7 @@ def written_out(converted: Any, notation: str | None) -> str:
 
 
 def _data(converted: Any, notation: str | None) -> dict[str, Any]:
-    from registry.cli.check import position_data
+    from registry.formats.advice_answer import position_answer
     from registry.measure.grid_coordinates import to_grid
 
     place = converted.position
@@ -176,7 +176,7 @@ def _data(converted: Any, notation: str | None) -> dict[str, Any]:
     return {
         "text": written_out(converted, notation),
         # Null where nobody stated how good the fix was.
-        "position": position_data(place) | {"r95_m": place.r95_m if converted.radius_known else None},
+        "position": position_answer(place) | {"r95_m": place.r95_m if converted.radius_known else None},
         "writing_r95_m": place.r95_m,
         "frame_name": converted.target.name,
         "grid": grid,

@@ -174,22 +174,9 @@ def show(ctx: click.Context, last: int | None, full: bool, as_json: bool) -> Non
     entries = open_for_reading(ctx).journal()
     chosen = deque(entries, maxlen=last)
     if as_json:
-        print_json(
-            {
-                "entries": [
-                    {
-                        "reference": e.reference,
-                        "time": instant_text(e.time),
-                        "actor": e.actor,
-                        "kind": e.kind,
-                        "body": e.content(),
-                        "previous": e.previous,
-                        "digest": e.digest,
-                    }
-                    for e in chosen
-                ]
-            }
-        )
+        from registry.formats.entry_answer import entry_answer
+
+        print_json({"entries": [entry_answer(entry) for entry in chosen]})
         return
     for entry in chosen:
         body = entry.content()

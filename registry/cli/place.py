@@ -7,7 +7,6 @@ from typing import Any
 import click
 
 from registry.cli.answer import exit_code, mark, print_findings, print_json, print_lines
-from registry.cli.check import position_data
 from registry.cli.depth_options import depth_options, sounding_of
 from registry.cli.options import (
     SECONDS,
@@ -172,23 +171,9 @@ def tell_logged(logged: Any, *, as_json: bool) -> None:
     """Acknowledge what went into the journal, and leave with the exit code of its verdict."""
     placement = logged.placement
     if as_json:
-        print_json(
-            {
-                "placement": logged.placement_id,
-                "tag": placement.tag,
-                "permit": placement.permit,
-                "verdict": logged.verdict.word,
-                "position": position_data(placement.observed),
-                "home": position_data(placement.home.position) | {"operation": placement.home.operation},
-                "charted_depth_m": placement.charted_depth_m,
-                "depth_u95_m": placement.depth_u95_m,
-                "findings": [finding.as_json() for finding in logged.findings],
-                "warnings": list(placement.warnings),
-                "basis": list(placement.basis),
-                "survey": placement.survey,
-                "depth": placement.depth,
-            }
-        )
+        from registry.formats.advice_answer import logged_answer
+
+        print_json(logged_answer(logged))
     else:
         click.echo(f"Recorded {placement.tag} as {logged.placement_id}: {mark(logged.verdict)}")
         print_lines("Warnings", placement.warnings)

@@ -213,7 +213,7 @@ def _shift_data(found: Any) -> dict[str, Any] | None:
 
 
 def _data(done: Any) -> dict[str, Any]:
-    from registry.cli.check import position_data
+    from registry.formats.advice_answer import position_answer
 
     resurvey, movement = done.resurvey, done.resurvey.movement
     home = resurvey.home
@@ -231,8 +231,8 @@ def _data(done: Any) -> dict[str, Any]:
         "compared_at": movement.compared_at.isoformat(),
         "since": movement.since.isoformat(),
         "least_seen_m": done.least_seen_m,
-        "position": position_data(resurvey.observed),
-        "home": position_data(home.position) | {"operation": home.operation},
+        "position": position_answer(resurvey.observed),
+        "home": position_answer(home.position) | {"operation": home.operation},
         "warnings": list(resurvey.warnings),
         "basis": list(resurvey.basis),
     }

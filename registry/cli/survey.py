@@ -7,10 +7,10 @@ from typing import Any
 import click
 
 from registry.cli.answer import print_json, print_lines
-from registry.cli.check import position_data
 from registry.cli.depth_options import depth_options, sounding_of
 from registry.cli.options import EPOCH, json_option, now, open_for_reading, registry_option, registry_path
 from registry.cli.survey_options import survey_options, surveyed_position
+from registry.formats.advice_answer import position_answer
 
 
 @click.command("survey")
@@ -68,7 +68,7 @@ def command(
     if as_json:
         answer = surveyed.derivation.as_json()
         if settled is not None:
-            answer["home"] = position_data(settled.home.position) | {"operation": settled.home.operation}
+            answer["home"] = position_answer(settled.home.position) | {"operation": settled.home.operation}
         if sounded is not None:
             answer["depth"] = sounded.derived.as_json()
         print_json(answer)

@@ -117,7 +117,7 @@ def _water(water: "Water | None") -> dict[str, float] | None:
 
 
 def _data(visit: "Visit", texts: dict[str, str]) -> dict[str, Any]:
-    from registry.cli.check import position_data
+    from registry.formats.advice_answer import position_answer
 
     course, light = visit.course, visit.daylight
     return {
@@ -129,11 +129,11 @@ def _data(visit: "Visit", texts: dict[str, str]) -> dict[str, Any]:
         "reef": visit.reef,
         "permit": visit.permit,
         "placed_on": visit.placed_on.isoformat(),
-        "position": position_data(visit.position),
+        "position": position_answer(visit.position),
         "texts": texts,
         "from": {
             "name": course.name,
-            "position": position_data(course.start),
+            "position": position_answer(course.start),
             "distance_m": course.distance_m,
             "distance_u95_m": course.distance_u95_m,
             "bearing_true_deg": course.bearing_deg,

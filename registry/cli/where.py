@@ -58,7 +58,7 @@ def _texts(located: Any) -> dict[str, str]:
 
 
 def _data(located: Any) -> dict[str, Any]:
-    from registry.cli.check import position_data
+    from registry.formats.advice_answer import position_answer
 
     return {
         "tag": located.place.tag,
@@ -66,9 +66,9 @@ def _data(located: Any) -> dict[str, Any]:
         "observed_in": located.place.reference,
         "observed_at": located.place.observed_at.isoformat(),
         "on": located.on.isoformat(),
-        "position": position_data(located.position),
+        "position": position_answer(located.position),
         "frame_name": located.frame.name,
-        "home": position_data(located.place.home.position),
+        "home": position_answer(located.place.home.position),
         "texts": _texts(located),
         "operation": located.operation,
         "accuracy_m": located.accuracy_m,
