@@ -274,6 +274,14 @@ class Register(Protocol):
         """
         ...
 
+    def plaque_answers(self, tag: str) -> tuple[Mapping[str, Any], ...]:
+        """
+        Give what the family of a module answered to proofs of its plaque, oldest first.
+
+        Each has "approved" (bool), "artwork_sha256", "reference", "time" (UTC, as text) and "actor".
+        """
+        ...
+
     def keep_outs(self) -> tuple[KeepOut, ...]:
         """Give every keep-out, in order of identifier."""
         ...

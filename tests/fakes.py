@@ -35,6 +35,7 @@ from registry.records.family import Family
 from registry.records.module import Module, ModuleType
 from registry.records.permit import KeepOut, Permit, in_force_on
 from registry.records.placement import Placement, PlacementTable
+from registry.records.plaque_wording import PLAQUE_KINDS
 from registry.records.programme import Programme
 from registry.records.programme_key import ProgrammeKey, programme_keys
 from registry.records.target import Target
@@ -151,6 +152,13 @@ class MemoryRegister:
 
     def duties_done(self) -> tuple[Mapping[str, Any], ...]:
         return tuple(body for kind, body in self._declared if kind == "duty.done")
+
+    def plaque_answers(self, tag: str) -> tuple[Mapping[str, Any], ...]:
+        return tuple(
+            {**body, "approved": kind == "plaque.approved"}
+            for kind, body in self._declared
+            if kind in PLAQUE_KINDS and body["tag"] == tag
+        )
 
     def keep_outs(self) -> tuple[KeepOut, ...]:
         return tuple(self._keep_outs[key] for key in sorted(self._keep_outs))
@@ -300,7 +308,7 @@ class MemoryRegister:
             _add(self._targets, target.target_id, target)
         elif kind == "baseline.added":
             _add(self._baselines, body["baseline_id"], baseline_from_body(body))
-        elif kind in ("programme.declared", "duty.done"):
+        elif kind in ("programme.declared", "duty.done", *PLAQUE_KINDS):
             told = {"reference": entry.reference, "time": instant_text(entry.time), "actor": entry.actor}
             self._declared.append((kind, body | told))
         elif kind == "keepout.added":

@@ -5,7 +5,8 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from registry.errors import NotFoundError
-from registry.ports import Families, Register
+from registry.ports import Accounts, Families, Register
+from registry.records.access_trail import Deed
 from registry.records.entry import Draft, canonical_json
 from registry.records.family import CONTACT_FIELDS, Family
 
@@ -35,6 +36,8 @@ class Erased:
     fields: tuple[str, ...]
     #: How many numbers of the crematory; with them went the secret behind their digests.
     identifications: int
+    #: Whether words of the plaque were held, and went as well.
+    plaque: bool
     #: The receipt in the journal, and its digest.
     reference: str
     digest: str
@@ -47,10 +50,16 @@ class Erased:
 
 
 def erase_family(
-    register: Register, families: Families, tag: str, *, actor: str, contact: int | None = None
+    register: Register,
+    families: Families,
+    accounts: Accounts,
+    tag: str,
+    *,
+    actor: str,
+    contact: int | None = None,
 ) -> Erased:
     """
-    Erase all that is held of the family of a module, or one contact of it.
+    Erase all that is held of the family of a module with its private links, or one contact of it.
 
     Parameters
     ----------
@@ -58,6 +67,8 @@ def erase_family(
         Gets the receipt.
     families : Families
         Where it is held.
+    accounts : Accounts
+        Where its links are held.
     tag : str
         Of the module.
     actor : str
@@ -72,7 +83,10 @@ def erase_family(
     """
     with register.writing():
         held = families.held()
+        links = accounts.family_links(tag)
         before = held.get(tag)
+        if before is None and links and contact is None:
+            before = Family(tag=tag, recorded_at=register.now())
         if before is None:
             what = f"Nothing is held of a family of {tag}."
             remedy = f"Held are: {', '.join(held)}." if held else "Nothing is held of any family."
@@ -90,10 +104,20 @@ def erase_family(
             "secret": bool(before.secret) and not after.secret,
             "rest_held": not after.empty,
         }
-        sought = _sought(register, before, after)
+        if before.plaque and not after.plaque:
+            body["plaque"] = True
+        going = links if contact is None else ()
+        if going:
+            body["links"] = len(going)
+        sought = _sought(register, before, after, [link.digest for link in going])
         (entry,) = register.append([Draft(kind="family.erased", actor=actor, body=body)])
         # Before the receipt stands: it must never say of anything that it is gone which is not.
         families.keep([replace(after, recorded_at=entry.time)])
+        if going:
+            with accounts.writing():
+                accounts.remove_family_links(tag)
+                deed = Deed(time=entry.time, actor=actor, what="links of a family removed", about=tag)
+                accounts.note_deed(deed)
         module = register.modules_tagged([tag]).get(tag)
     return Erased(
         tag=tag,
@@ -102,6 +126,7 @@ def erase_family(
         contacts=len(gone),
         fields=fields,
         identifications=identifications,
+        plaque="plaque" in body,
         reference=entry.reference,
         digest=entry.digest,
         rest_held=not after.empty,
@@ -137,7 +162,7 @@ def _without(before: Family, contact: int | None) -> Family:
     return replace(before, contacts=kept)
 
 
-def _sought(register: Register, before: Family, after: Family) -> tuple[Sought, ...]:
+def _sought(register: Register, before: Family, after: Family, links: Sequence[str]) -> tuple[Sought, ...]:
     """Give what must be gone, and the entries of the journal that say it for reasons of their own."""
     labels: dict[str, str] = {}
     for number, contact in enumerate(before.contacts, start=1):
@@ -147,6 +172,9 @@ def _sought(register: Register, before: Family, after: Family) -> tuple[Sought, 
         labels[before.secret] = "the secret"
     for number, text in enumerate(before.identifications, start=1):
         labels.setdefault(text, f"number {number} of the crematory")
+    for text, label in before.plaque.texts().items() if before.plaque else ():
+        labels.setdefault(text, label)
+    labels |= {digest: f"the digest of link {number}" for number, digest in enumerate(links, start=1)}
     for text in after.texts():
         labels.pop(text, None)
     holding = _entries_with(register, tuple(labels))

@@ -73,6 +73,12 @@ def gather_family(
                     for number in (family.identifications if family else ())
                 ),
             ),
+            Section(
+                name="plaque",
+                title="Words of the plaque",
+                kept=ERASABLE,
+                rows=_wording(family),
+            ),
             *desk.sections(tag, entries),
         ]
         return FamilyRecord(
@@ -100,6 +106,13 @@ def _contacts(family: Family | None, desk: "_Desk") -> Iterator[tuple[Fact, ...]
         yield (*told, desk.instant("recorded_at", contact.recorded_at, "Written down"))
 
 
+def _wording(family: Family | None) -> tuple[tuple[Fact, ...], ...]:
+    if family is None or family.plaque is None:
+        return ()
+    told = family.plaque.texts().items()
+    return (tuple(_fact(label, text, label.capitalize(), text) for text, label in told),)
+
+
 class _Desk:
     """Turns entries of the journal into facts."""
 
@@ -119,6 +132,7 @@ class _Desk:
             ("certificate", "Certificates"): self._certificate,
             ("duty", "Reports to authorities"): self._duty,
             ("family", "Erasures"): self._erasure,
+            ("plaque", "Answers to proofs of the plaque"): self._plaque,
         }
         rows: dict[str, list[tuple[Fact, ...]]] = {kind: [] for kind, _ in made}
         for entry in entries:
@@ -127,7 +141,12 @@ class _Desk:
                 if name == kind:
                     rows[name].append(_understood(row, entry))
         names = {"module": "modules", "placement": "placements", "resurveyed": "resurveys"}
-        names |= {"certificate": "certificates", "duty": "reports", "family": "erasures"}
+        names |= {
+            "certificate": "certificates",
+            "duty": "reports",
+            "family": "erasures",
+            "plaque": "plaque_answers",
+        }
         for name, title in made:
             yield Section(name=names[name], title=title, kept=FOR_GOOD, rows=tuple(rows[name]))
             if name == "module":
@@ -234,6 +253,15 @@ class _Desk:
             _fact("duty_id", body["duty_id"], "Report", str(body["duty_id"])),
             _fact("sent_on", sent, "Sent", sent or "nothing was sent"),
             _fact("note", body["note"], "Note", str(body["note"])),
+        )
+
+    def _plaque(self, entry: Entry) -> tuple[Fact, ...]:
+        approved = entry.kind == "plaque.approved"
+        drawing = str(entry.content()["artwork_sha256"])
+        return (
+            *self._told(entry),
+            _fact("approved", approved, "Answer", "approved" if approved else "a change was asked for"),
+            _fact("artwork_sha256", drawing, "Drawing", drawing[:16]),
         )
 
     def _erasure(self, entry: Entry) -> tuple[Fact, ...]:

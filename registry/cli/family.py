@@ -1,17 +1,20 @@
 """``leadline family``: whom to write to, kept apart from the record and erasable at any time."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from registry.cli.answer import print_json, print_lines
+from registry.cli.family_link import link, unlink
 from registry.cli.options import (
     actor_name,
     actor_option,
     json_option,
     now,
+    open_accounts,
     open_families,
     open_for_reading,
     open_for_writing,
@@ -46,6 +49,10 @@ def command() -> None:
     Example:
       leadline family show MC-0017
     """
+
+
+command.add_command(link)
+command.add_command(unlink)
 
 
 @command.command("add")
@@ -160,6 +167,9 @@ def _tell(family: "Family") -> None:
     if family.identifications:
         numbers = ", ".join(family.identifications)
         click.echo(f"  {'':<3}{'Crematory':<10} {numbers} (number of the remains, as written)")
+    if family.plaque:
+        for text, label in family.plaque.texts().items():
+            click.echo(f"  {'':<3}{'Plaque':<10} {text} ({label})")
 
 
 def _data(family: "Family") -> dict[str, Any]:
@@ -169,6 +179,9 @@ def _data(family: "Family") -> dict[str, Any]:
             contact.values() | {"recorded_at": contact.recorded_at.isoformat()} for contact in family.contacts
         ],
         "identifications": list(family.identifications),
+        "plaque": None
+        if family.plaque is None
+        else asdict(family.plaque) | {"on": family.plaque.on.isoformat()},
         "recorded_at": family.recorded_at.isoformat(),
     }
 
@@ -253,8 +266,9 @@ def erase(
     Erase what is held of a family, look for it byte by byte, and give a receipt.
 
     With the contacts go the number of the crematory and the secret behind its digests in the journal: the
-    keepers' chain stays provable, but nobody can tell the number from it any more. The receipt says what was
-    erased and when, without saying it; it also stands in the journal.
+    keepers' chain stays provable, but nobody can tell the number from it any more. Private links of the family
+    open nothing from then on. The receipt says what was erased and when, without saying it; it also stands in
+    the journal.
 
     Ends with 1 if any of it still stands somewhere. Packed files (PDF, ZIP) are searched as they are.
 
@@ -270,14 +284,14 @@ def erase(
     if receipt is not None:
         output_file(ctx, receipt)
     register = open_for_writing(ctx)
-    families = open_families(ctx, register)
+    families, accounts = open_families(ctx, register), open_accounts(ctx)
     if not yes:
         held = families.held().get(tag)
-        there = f"{len(held.contacts)} contacts are held of {tag}" if held else f"Nothing is held of {tag}"
+        there = f"{len(held.contacts)} contacts are held of {tag}" if held else f"No contact is held of {tag}"
         raise RequestError(f"{there}; nothing was erased.", remedy="Say --yes: nothing brings it back.")
     # Between the file and the receipt in the journal nothing must come.
     with interrupts_held():
-        made = erase_family(register, families, tag, contact=contact, actor=actor_name(actor))
+        made = erase_family(register, families, accounts, tag, contact=contact, actor=actor_name(actor))
     # Closed before its file is read: SQLite's locks would go with the other handle.
     register.close()
     texts = {each.text: each.label for each in made.sought}
@@ -312,6 +326,9 @@ def _receipt(
     what += f" ({', '.join(made.fields)})" if made.fields else ""
     if made.identifications:
         what += f", {made.identifications} number{'' if made.identifications == 1 else 's'} of the crematory"
+    if made.links:
+        what += f", {made.links} private link{'' if made.links == 1 else 's'}"
+    what += ", the words of the plaque" if made.plaque else ""
     when = f"{made.erased_at:%Y-%m-%d %H:%M} UTC"
     yield f"Erased of the family of {made.tag} at {when} by {made.actor}: {what}."
     yield f"Receipt    entry {made.reference} of the journal, digest {made.digest[:16]}"
@@ -332,6 +349,8 @@ def _receipt(
         yield "Found      nothing of it"
     if made.rest_held:
         yield "Held still the rest of this family, as was asked"
+    if made.links_left:
+        yield f"Opens yet  {made.links_left} private link(s); to end them: leadline family unlink {made.tag}"
     yield "Stays      the memorial, where it lies and who kept it: the record of what is on the seabed"
     if made.listed:
         amend = f"leadline module amend {made.tag} --no-consent-listed"
@@ -349,6 +368,7 @@ def _erased_data(
         "contacts": made.contacts,
         "fields": list(made.fields),
         "identifications": made.identifications,
+        "plaque": made.plaque,
         "entry": made.reference,
         "digest": made.digest,
         "rest_held": made.rest_held,

@@ -10,6 +10,7 @@ from dataclasses import dataclass, fields
 from datetime import datetime
 
 from registry.errors import InvalidRecordError
+from registry.records.plaque_wording import PlaqueWording
 from registry.records.printed_words import printed_words
 
 __all__ = ["CONTACT_FIELDS", "Contact", "Family"]
@@ -66,18 +67,22 @@ class Family:
     secret: str = ""
     #: The crematory's number in every spelling that a hand-over wrote, oldest first.
     identifications: tuple[str, ...] = ()
+    #: What they wish to read on the plaque; None where nobody said anything of it.
+    plaque: PlaqueWording | None = None
     #: When the last of this was written down.
     recorded_at: datetime
 
     @property
     def empty(self) -> bool:
         """Whether nothing is held."""
-        return not (self.contacts or self.secret or self.identifications)
+        return not (self.contacts or self.secret or self.identifications or self.plaque)
 
     def texts(self) -> tuple[str, ...]:
         """Give every text of theirs that is held, once each: what an erasure must leave nowhere."""
         texts = [text for contact in self.contacts for text in contact.values().values()]
-        return tuple(dict.fromkeys((*texts, *((self.secret,) if self.secret else ()), *self.identifications)))
+        plaque = self.plaque.texts() if self.plaque else ()
+        secret = (self.secret,) if self.secret else ()
+        return tuple(dict.fromkeys((*texts, *secret, *self.identifications, *plaque)))
 
     def named_in(self, text: str) -> str:
         """Give what of a contact a text holds as whole words, empty where it holds nothing of them."""

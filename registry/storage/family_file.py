@@ -11,7 +11,7 @@ import secrets
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import asdict, replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from glob import escape
 from pathlib import Path
 from typing import Any
@@ -19,13 +19,14 @@ from typing import Any
 from registry.errors import LeadlineError, NewerRegistryError, UnreadableFileError, UnwritableError
 from registry.records.entry import instant_text
 from registry.records.family import Contact, Family
+from registry.records.plaque_wording import PlaqueWording
 from registry.storage.files import sync_folder
 from registry.storage.held_interrupts import interrupts_held
 from registry.storage.own_rights import mended_rights
 
 __all__ = ["FamilyFile", "family_file_of"]
 
-_FORMAT = 1
+_FORMAT = 2
 _RIGHTS = 0o600
 _CHUNK = 1 << 20
 
@@ -188,6 +189,8 @@ def _body(family: Family) -> dict[str, Any]:
     body = asdict(family)
     del body["tag"]
     body["recorded_at"] = instant_text(family.recorded_at)
+    if family.plaque is not None:
+        body["plaque"] = asdict(family.plaque) | {"on": family.plaque.on.isoformat()}
     body["contacts"] = [
         contact.values() | {"recorded_at": instant_text(contact.recorded_at)} for contact in family.contacts
     ]
@@ -201,7 +204,18 @@ def _family(tag: str, body: dict[str, Any]) -> Family:
     made = Family(tag=tag, recorded_at=_instant(body["recorded_at"]), contacts=contacts)
     if body["secret"]:
         bytes.fromhex(body["secret"])
-    return replace(made, secret=body["secret"], identifications=tuple(body["identifications"]))
+    return replace(
+        made,
+        secret=body["secret"],
+        identifications=tuple(body["identifications"]),
+        plaque=_wording(body.get("plaque")),
+    )
+
+
+def _wording(body: dict[str, Any] | None) -> PlaqueWording | None:
+    if body is None:
+        return None
+    return PlaqueWording(**(body | {"on": date.fromisoformat(body["on"]), "words": tuple(body["words"])}))
 
 
 def _instant(text: str) -> datetime:

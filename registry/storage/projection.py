@@ -608,3 +608,5 @@ _KINDS: dict[str, Callable[[Projection, int, Entry, Body], None]] = {
     "duty.done": Projection._declared,
     "intake.read": Projection._nothing_more,
 }
+    "plaque.approved": Projection._declared,
+    "plaque.returned": Projection._declared,

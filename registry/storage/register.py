@@ -197,6 +197,16 @@ class GeoPackageRegister:
 
     def keep_outs(self) -> "tuple[KeepOut, ...]":
         """Give every keep-out, in order of identifier."""
+    def plaque_answers(self, tag: str) -> tuple[Mapping[str, Any], ...]:
+        """Give what a family answered to proofs, oldest first, with "reference", "time" and "actor"."""
+        chosen = "WHERE t.kind = ? AND json_extract(t.declared, '$.tag') = ?"
+        told = [
+            body | {"approved": approved}
+            for kind, approved in (("plaque.approved", True), ("plaque.returned", False))
+            for body in map(dict, self._told("declarations", chosen, (kind, tag)))
+        ]
+        return tuple(sorted(told, key=lambda body: str(body["time"])))
+
         from registry.records.body import keep_out_from_body
 
         return self._records(keep_out_from_body, "keep_outs", "keep_out_id")

@@ -114,7 +114,7 @@ def test_a_reader_never_sees_one_that_is_being_blanked(file, monkeypatch):
         (b"", UnreadableFileError, "damaged"),
         (b"\x00" * 40, UnreadableFileError, "damaged"),
         (b'{"format": 1, "registry": "00000000", "families": {}}', UnreadableFileError, "another registry"),
-        (b'{"format": 2, "registry": "0badcafe", "families": {}}', NewerRegistryError, "later version"),
+        (b'{"format": 3, "registry": "0badcafe", "families": {}}', NewerRegistryError, "later version"),
         (b'{"format": 1, "registry": "0badcafe", "families": []}', UnreadableFileError, "damaged"),
         (b'{"format": 1, "registry": "0badcafe", "families": {"A": {}}}', UnreadableFileError, "damaged"),
         (
