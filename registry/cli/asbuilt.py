@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.answer import print_json, print_lines
-from registry.cli.instant import end_of
 from registry.cli.options import json_option, now, open_for_reading, output_file, registry_option
 
 if TYPE_CHECKING:
@@ -34,34 +33,16 @@ def command(ctx: click.Context, permit: str, as_of: str | None, out: Path, as_js
     Example:
       leadline asbuilt --permit HB-0417 --out as-built
     """
-    from registry.actions.as_built_list import as_built_list
-    from registry.documents.as_built import render_as_built
-    from registry.formats import as_built_table as tables
-    from registry.formats.reported_position import write_reported
-    from registry.formats.written_position import read_position
+    from registry.desk.as_built_files import as_built_files, list_as_built
+    from registry.formats.written_instant import end_of
     from registry.storage.files import make_folder, write_file
     from registry.storage.replay import registry_as_of
-    from registry.storage.shipped import shipped_path
 
     live = open_for_reading(ctx)
     instant = end_of(as_of, live.programme().zone) if as_of is not None else None
     register = live if instant is None else ctx.with_resource(registry_as_of(live, instant))
-    built = as_built_list(
-        register,
-        permit,
-        now=now(),
-        read_position=read_position,
-        write_position=write_reported,
-        as_of=instant,
-    )
-    contents = {
-        "as-built.pdf": render_as_built(built, shipped_path("fonts")),
-        "modules.csv": tables.write_modules_table(built),
-        "corners.csv": tables.write_corners_table(built),
-        "areas.csv": tables.write_areas_table(built),
-        "use.csv": tables.write_use_table(built),
-        "chart.csv": tables.write_chart_table(built),
-    }
+    built = list_as_built(register, permit, now=now(), as_of=instant)
+    contents = as_built_files(built)
     make_folder(out)
     places = {output_file(ctx, out / name): content for name, content in contents.items()}
     written = [write_file(path, content) for path, content in places.items()]

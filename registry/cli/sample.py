@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.answer import print_json
-from registry.cli.instant import end_of
 from registry.cli.options import json_option, now, open_for_reading, output_file, registry_option
 
 if TYPE_CHECKING:
@@ -40,9 +39,9 @@ def command(
       leadline accuracy sample-2026/sample.csv --frame EPSG:4326 --receiver rtk
     """
     from registry.actions.draw_sample import draw_sample
-    from registry.formats.sample_gpx import write_sample_gpx
-    from registry.formats.sample_list import sample_lines, write_sample_list
-    from registry.formats.sample_table import write_sample_table
+    from registry.desk.sample_files import sample_files
+    from registry.formats.sample_list import sample_lines
+    from registry.formats.written_instant import end_of
     from registry.storage.files import make_folder, write_file
     from registry.storage.replay import registry_as_of
 
@@ -54,12 +53,7 @@ def command(
     written: list[Path] = []
     if out is not None:
         make_folder(out)
-        files = {
-            "sample.csv": write_sample_table(sample),
-            "sample.gpx": write_sample_gpx(sample),
-            "sample.txt": write_sample_list(sample),
-        }
-        places = {output_file(ctx, out / name): content for name, content in files.items()}
+        places = {output_file(ctx, out / name): content for name, content in sample_files(sample).items()}
         _refuse_what_is_filled_in(out / "sample.csv")
         written = [write_file(path, content) for path, content in places.items()]
     if as_json:

@@ -1,1 +1,1 @@
-"""What does every interface hand out alike? Whole tasks that take actions, documents, formats and storage together."""
+"""What does every interface hand out alike? Whole tasks over actions, documents, formats and storage."""

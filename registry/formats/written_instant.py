@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 from registry.errors import TimeTextError
 from registry.formats.plain_text import plain_text
 
-__all__ = ["read_day", "read_instant"]
+__all__ = ["end_of", "read_day", "read_instant"]
 
 _INSTANT = re.compile(
     r"(?P<day>[0-9]{4}-[0-9]{2}-[0-9]{2})(?:[T ]\s*|t)(?P<hour>[0-9]{1,2}):(?P<minute>[0-9]{2})"
@@ -107,6 +107,38 @@ def read_day(text: str) -> date:
     if not _DAY.fullmatch(plain):
         raise _unreadable(shown, plain, "2026-06-14")
     return _day(shown, plain)
+
+
+def end_of(text: str, zone: str) -> datetime:
+    """
+    Read an instant, or a day as the last moment of it in the programme's zone.
+
+    Parameters
+    ----------
+    text : str
+        As :func:`read_day` or :func:`read_instant` takes it.
+    zone : str
+        The programme's declared IANA zone.
+
+    Raises
+    ------
+    TimeTextError
+        If it is neither.
+
+    Examples
+    --------
+    >>> end_of("2026-06-14", "America/New_York").isoformat()
+    '2026-06-15T03:59:59.999000+00:00'
+    """
+    try:
+        day = read_day(text)
+    except TimeTextError:
+        # Who writes no time of day means a day, and is told how to write one.
+        if ":" not in text:
+            raise
+        return read_instant(text, zone)
+    # Midnight is asked of the next day, so that a day of 23 or 25 hours ends where it really does.
+    return read_instant(f"{day + timedelta(days=1)}T00:00", zone) - timedelta(milliseconds=1)
 
 
 def _day(shown: str, digits: str) -> date:

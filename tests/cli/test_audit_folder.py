@@ -10,7 +10,7 @@ import pytest
 
 from registry.actions.audit_registry import audit_registry
 from registry.actions.summarise_audit import summarise_audit
-from registry.cli.audit_folder import NAMES, write_audit_folder
+from registry.desk.audit_folder import NAMES, write_audit_folder
 from registry.errors import UnwritableError
 from registry.storage.geopackage import create_registry, open_register
 from tests.audited import AUDITED_AT, PRIVATE_NAME, faulty_placements, strict_permit
@@ -184,7 +184,7 @@ def test_whoever_stops_it_keeps_the_older_audit(register, tmp_path, monkeypatch,
 
 
 def test_of_a_large_registry_only_the_flagged_have_evidence(register, tmp_path, monkeypatch):
-    monkeypatch.setattr("registry.cli.audit_folder.MOST_EVIDENCE", 3)
+    monkeypatch.setattr("registry.desk.audit_folder.MOST_EVIDENCE", 3)
     monkeypatch.setattr("registry.records.audit_summary.MOST_FINDINGS", 10)
     written(register, tmp_path / "audit")
     assert {row["placement"] for row in index_of(tmp_path / "audit")} == {

@@ -93,7 +93,7 @@ AUDITING = (
     "registry.storage.findings_layers:write_findings_layers 1 before",
     "registry.storage.findings_layers:_written 1 after",
     "registry.storage.findings_layers:write_findings_layers 1 after",
-    "registry.cli.audit_folder:_write_evidence 1 after",
+    "registry.desk.audit_folder:_write_evidence 1 after",
 )
 
 
