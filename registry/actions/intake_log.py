@@ -1,6 +1,6 @@
 """Take in a day's spreadsheet: good rows go in, bad rows come back with reasons, nothing is lost."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -8,10 +8,10 @@ from registry.actions.log_placement import Logged, log_placements
 from registry.errors import ConflictError, LeadlineError
 from registry.measure.decision import Verdict
 from registry.ports import Register
-from registry.records.entry import Draft
+from registry.records.entry import Draft, Entry
 from registry.records.log_row import LogRow
 
-__all__ = ["Intake", "Read", "Rejected", "intake_log"]
+__all__ = ["Intake", "Read", "Rejected", "earlier_intakes", "intake_log", "intake_once"]
 
 #: Rows that are judged and written as one transaction.
 BATCH = 5_000
@@ -97,6 +97,48 @@ def intake_log(
     }
     register.append([Draft(kind="intake.read", actor=actor, body=body)])
     return result
+
+
+def earlier_intakes(register: Register, sha256: str) -> tuple[Entry, ...]:
+    """Give the entries that tell of a file of this digest that was taken in, oldest first."""
+    # Looked for in the text first: the bodies of large intakes are long.
+    read = (entry for entry in register.journal(kind="intake.read") if sha256 in entry.body)
+    return tuple(entry for entry in read if entry.content().get("sha256") == sha256)
+
+
+def intake_once(
+    register: Register,
+    rows: Iterable[Read],
+    *,
+    source: Mapping[str, Any],
+    actor: str,
+    seen: Collection[str],
+) -> Intake:
+    """
+    Take in the rows of a log as one transaction, unless somebody has taken in the same file meanwhile.
+
+    Parameters
+    ----------
+    register, rows, source, actor :
+        As for :func:`intake_log`; `source` has the digest of the file as ``sha256``.
+    seen : collection of str
+        References of the earlier intakes of this file that whoever asks has seen.
+
+    Raises
+    ------
+    ConflictError
+        If there is another one: who, when, and how many rows. Nothing is written then.
+    """
+    with register.writing():
+        for entry in earlier_intakes(register, str(source["sha256"])):
+            if entry.reference not in seen:
+                told = entry.content()
+                what = (
+                    f"{entry.actor} took this file in at {entry.time:%Y-%m-%d %H:%M} UTC: placements recorded"
+                    f" {told['logged']}, rows rejected {len(told['rejected'])}."
+                )
+                raise ConflictError(what, remedy="Open it again: rows that stand already are marked so.")
+        return intake_log(register, rows, source=source, actor=actor)
 
 
 def _take(register: Register, batch: list[Read], result: Intake, actor: str) -> None:

@@ -53,13 +53,17 @@ def log_placement(register: Register, row: LogRow, *, actor: str) -> Logged:
     return answer
 
 
-def log_placements(register: Register, rows: Sequence[LogRow], *, actor: str) -> list[Logged | LeadlineError]:
+def log_placements(
+    register: Register, rows: Sequence[LogRow], *, actor: str, write: bool = True
+) -> list[Logged | LeadlineError]:
     """
     Record many placements as one transaction; a line that cannot be derived gives its error instead.
 
-    A line whose key was taken in before is not written again: it gives a ConflictError that says so.
+    A line whose key was taken in before is not written again: it gives a ConflictError that says so. With
+    `write` False everything is derived and judged likewise, nothing is recorded, and the identifiers are
+    empty.
     """
-    with register.writing():
+    with register.writing() if write else register.reading():
         book = _Book(register, [row.tag for row in rows])
         answers: list[Logged | LeadlineError | None] = [None] * len(rows)
         taken = set(register.source_rows([str(row.source["key"]) for row in rows if "key" in row.source]))
@@ -94,7 +98,9 @@ def log_placements(register: Register, rows: Sequence[LogRow], *, actor: str) ->
                 answers[index] = answer
             else:
                 good.append((index, book.compared(rows[index], answer)))
-        for (index, _), logged in zip(good, book.write([p for _, p in good], actor=actor), strict=True):
+        placements = [placement for _, placement in good]
+        told = book.write(placements, actor=actor) if write else book.judged(placements)
+        for (index, _), logged in zip(good, told, strict=True):
             answers[index] = logged
         for index, first in repeated:
             # The same line twice in one file: where the first could not be taken in, neither can this.
@@ -263,6 +269,15 @@ class _Book:
                 verdict=whole_verdict(found),
             )
             for entry, placement, found in zip(entries, placements, findings, strict=True)
+        ]
+
+    def judged(self, placements: Sequence[Placement]) -> list[Logged]:
+        """Judge placements as they would be, and write nothing."""
+        if not placements:
+            return []
+        return [
+            Logged(placement_id="", placement=placement, findings=found, verdict=whole_verdict(found))
+            for placement, found in zip(placements, self._judged(placements), strict=True)
         ]
 
     def _judged(self, placements: Sequence[Placement]) -> list[tuple[Finding, ...]]:

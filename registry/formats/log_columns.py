@@ -9,7 +9,15 @@ from registry.formats.log_instruments import Instruments
 from registry.formats.row_position import GRID, POSITION_FORMS
 from registry.formats.written_depth import DEPTH_KINDS
 
-__all__ = ["LENGTHS", "MEANINGS", "LogColumns", "chosen_columns", "guessed_columns", "understood_columns"]
+__all__ = [
+    "LENGTHS",
+    "MEANINGS",
+    "LogColumns",
+    "chosen_columns",
+    "guessed_columns",
+    "refuse_unstated",
+    "understood_columns",
+]
 
 #: What a column means, by the names that people give it (normalised: lower case, words joined by "_").
 _NAMES: Mapping[str, tuple[str, ...]] = {
@@ -193,6 +201,25 @@ def chosen_columns(table: CsvTable, by_meaning: Mapping[str, str], units: Mappin
             what = f"The header calls the column {name!r}, but its unit is stated as {said[meaning]}."
             raise TableError(what, remedy="State the unit of the header, or rename the column.")
     return _sufficient(by_meaning, said, _others(table, by_meaning), table)
+
+
+def refuse_unstated(columns: LogColumns, *, frame: str | None, permit: str | None) -> None:
+    """
+    Refuse a log in which no row could say what must not be assumed.
+
+    Raises
+    ------
+    TableError
+        If frame or permit are neither stated for the whole log nor named by a column of their own.
+    """
+    for meaning, stated in (("frame", frame), ("permit", permit)):
+        if (
+            stated is None
+            and meaning not in columns.by_meaning
+            and not (meaning == "frame" and "position" in columns.by_meaning)
+        ):
+            what = f"The {meaning} is to be named by each row, but no column holds it."
+            raise TableError(what, remedy=f"State the {meaning} of the whole file, or choose its column.")
 
 
 def _unit_in(name: str) -> str:
