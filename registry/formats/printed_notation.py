@@ -7,11 +7,12 @@ from registry.errors import FrameError
 from registry.formats.geo_uri import write_geo_uri
 from registry.formats.iso6709 import write_iso6709
 from registry.formats.printed_position import write_dd, write_ddm, write_dms
-from registry.measure.datum import ResolvedFrame
+from registry.measure.datum import ResolvedFrame, resolve
 from registry.measure.digits import Notation, coordinate_decimals, metres_decimals
 from registry.measure.grid_coordinates import to_grid, utm_grid
+from registry.records.position import Position
 
-__all__ = ["NOTATIONS", "PrintedNotation", "write_grid", "write_in_notation"]
+__all__ = ["NOTATIONS", "PrintedNotation", "position_words", "write_grid", "write_in_notation"]
 
 PrintedNotation = Literal["dd", "ddm", "dms", "utm", "mgrs", "iso6709", "geo"]
 
@@ -83,6 +84,23 @@ def write_in_notation(
         crs = "WGS_84" if frame.base == "EPSG:4326" else frame.base
         return write_iso6709(lat_deg, lon_deg, decimals=decimals, crs=crs)
     return write_dd(lat_deg, lon_deg, decimals=decimals, style="plain")
+
+
+def position_words(position: Position) -> str:
+    """
+    Write a position as it stands: degrees and minutes, no digit beyond its radius, and the name of its frame.
+
+    Examples
+    --------
+    >>> here = Position(lat_deg=34.0208333, lon_deg=-77.3351667, frame="EPSG:6318", epoch=2010.0, r95_m=3.0)
+    >>> position_words(here)
+    '34°01.250′ N 077°20.110′ W  NAD83(2011)'
+    """
+    frame = resolve(position.frame)
+    written = write_in_notation(
+        position.lat_deg, position.lon_deg, notation="ddm", r95_m=position.r95_m, frame=frame
+    )
+    return f"{written}  {frame.name}"
 
 
 def write_grid(lat_deg: float, lon_deg: float, *, grid: ResolvedFrame, r95_m: float) -> str:
