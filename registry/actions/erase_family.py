@@ -38,6 +38,9 @@ class Erased:
     identifications: int
     #: Whether words of the plaque were held, and went as well.
     plaque: bool
+    #: How many private links went with it, and how many stay since only one contact was to be erased.
+    links: int
+    links_left: int
     #: The receipt in the journal, and its digest.
     reference: str
     digest: str
@@ -127,6 +130,8 @@ def erase_family(
         fields=fields,
         identifications=identifications,
         plaque="plaque" in body,
+        links=len(going),
+        links_left=sum(link.valid(entry.time) for link in links) if contact is not None else 0,
         reference=entry.reference,
         digest=entry.digest,
         rest_held=not after.empty,

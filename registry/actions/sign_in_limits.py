@@ -1,8 +1,8 @@
 """
 How often somebody may be wrong before being made to wait.
 
-The counts are our own judgement. That a name bears no more than 100 in a row is asked for by NIST SP 800-63B-4
-(3.2.2, from memory), which also lets an address go on from which the account came in before.
+The counts are our own judgement. That a name bears no more than 100 in a row is asked for by NIST
+SP 800-63B-4 (3.2.2, from memory), which also lets an address go on from which the account came in before.
 """
 
 from collections.abc import Sequence

@@ -55,6 +55,10 @@ command.add_command(link)
 command.add_command(unlink)
 
 
+command.add_command(link)
+command.add_command(unlink)
+
+
 @command.command("add")
 @click.argument("tag")
 @click.option("--name", metavar="TEXT", help="Whom to write to; without it, all is asked for one by one.")
@@ -266,9 +270,9 @@ def erase(
     Erase what is held of a family, look for it byte by byte, and give a receipt.
 
     With the contacts go the number of the crematory and the secret behind its digests in the journal: the
-    keepers' chain stays provable, but nobody can tell the number from it any more. Private links of the family
-    open nothing from then on. The receipt says what was erased and when, without saying it; it also stands in
-    the journal.
+    keepers' chain stays provable, but nobody can tell the number from it any more. Private links of the
+    family open nothing from then on. The receipt says what was erased and when, without saying it; it also
+    stands in the journal.
 
     Ends with 1 if any of it still stands somewhere. Packed files (PDF, ZIP) are searched as they are.
 
@@ -368,6 +372,8 @@ def _erased_data(
         "contacts": made.contacts,
         "fields": list(made.fields),
         "identifications": made.identifications,
+        "links": made.links,
+        "links_left": made.links_left,
         "plaque": made.plaque,
         "entry": made.reference,
         "digest": made.digest,

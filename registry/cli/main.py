@@ -62,6 +62,9 @@ COMMANDS = {
     "journal": "registry.cli.journal",
     "backup": "registry.cli.backup",
     "serve": "registry.web.serve",
+    "user": "registry.cli.user",
+    "boat": "registry.cli.boat",
+    "token": "registry.cli.token",
     "completion": "registry.cli.completion",
 }
 

@@ -22,11 +22,13 @@ __all__ = [
     "keep_registry",
     "length",
     "now",
+    "open_accounts",
     "open_families",
     "open_for_reading",
     "open_for_writing",
     "output_file",
     "position_options",
+    "programme_zone",
     "registry_option",
     "registry_path",
     "use_grid_folder",
@@ -205,6 +207,19 @@ def open_families(ctx: click.Context, register: Any) -> Any:
     return FamilyFile(family_file_of(registry_path(ctx)), origin=register.origin)
 
 
+def open_accounts(ctx: click.Context, *, make: bool = False) -> Any:
+    """Open the file, beside the registry, that holds accounts, tokens and links; there need be none yet."""
+    from registry.storage.account_file import open_accounts as opened
+
+    return opened(registry_path(ctx), make=make)
+
+
+def programme_zone(ctx: click.Context) -> str:
+    """Tell in which zone the programme's days begin and end."""
+    zone: str = open_for_reading(ctx).programme().zone
+    return zone
+
+
 def output_file(ctx: click.Context, path: Path) -> Path:
     """
     Give back where an output goes, unless that would write over a registry: this one or any other.
@@ -223,7 +238,7 @@ def output_file(ctx: click.Context, path: Path) -> Path:
     if path.is_dir():
         raise UnwritableError(f"{path} is a folder, not a file.", remedy="Give the name of a file in it.")
     own = registry_path(ctx).resolve()
-    beside = ("", "-wal", "-shm", ".families")
+    beside = ("", "-wal", "-shm", ".families", ".accounts", ".accounts-journal")
     if path.resolve() in [own.with_name(f"{own.name}{ending}") for ending in beside]:
         raise ConflictError(f"{path} is the registry itself.", remedy="Choose another name for the output.")
     if path.exists():

@@ -16,6 +16,7 @@ from registry.records.family import Contact
 from tests.actions.stocked import a_register, logged
 from tests.builders import ACTOR, NOON, a_hand_over_draft, a_memorial, a_module
 from tests.fakes import MemoryFamilies, MemoryRegister
+from tests.memory_accounts import MemoryAccounts
 
 IDA = Contact(
     name="Ida Quill",
@@ -36,6 +37,11 @@ def register() -> MemoryRegister:
 @pytest.fixture
 def families() -> MemoryFamilies:
     return MemoryFamilies()
+
+
+@pytest.fixture
+def accounts() -> MemoryAccounts:
+    return MemoryAccounts()
 
 
 def journal_text(register) -> str:
@@ -81,11 +87,11 @@ def test_a_contact_that_cannot_be_meant_is_refused(changes, error):
         replace(IDA, **changes)
 
 
-def test_an_erasure_leaves_a_receipt_that_tells_nothing_of_them(register, families):
+def test_an_erasure_leaves_a_receipt_that_tells_nothing_of_them(register, families, accounts):
     add_contact(register, families, "MR-0001", IDA)
     add_contact(register, families, "MR-0001", TOM)
     add_contact(register, families, "MR-0002", TOM)
-    made = erase_family(register, families, "MR-0001", actor=ACTOR)
+    made = erase_family(register, families, accounts, "MR-0001", actor=ACTOR)
     assert list(families.held()) == ["MR-0002"]
     assert (made.contacts, made.fields) == (2, ("name", "relation", "email", "phone", "address", "note"))
     assert made.listed
@@ -98,13 +104,13 @@ def test_an_erasure_leaves_a_receipt_that_tells_nothing_of_them(register, famili
     assert {each.text for each in made.sought} == {*IDA.values().values(), *TOM.values().values()}
 
 
-def test_one_contact_is_erased_and_the_rest_held(register, families):
+def test_one_contact_is_erased_and_the_rest_held(register, families, accounts):
     add_contact(register, families, "MR-0001", IDA)
     add_contact(register, families, "MR-0001", replace(TOM, email=IDA.email))
     record_hand_overs(register, families, [a_hand_over_draft()], actor=ACTOR)
     with pytest.raises(NotFoundError, match="no contact 3"):
-        erase_family(register, families, "MR-0001", actor=ACTOR, contact=3)
-    made = erase_family(register, families, "MR-0001", actor=ACTOR, contact=1)
+        erase_family(register, families, accounts, "MR-0001", actor=ACTOR, contact=3)
+    made = erase_family(register, families, accounts, "MR-0001", actor=ACTOR, contact=1)
     held = families.held()["MR-0001"]
     assert [contact.name for contact in held.contacts] == ["Tom Quill"]
     assert (held.secret, held.identifications) != ("", ())
@@ -113,28 +119,28 @@ def test_one_contact_is_erased_and_the_rest_held(register, families):
     assert IDA.email not in {each.text for each in made.sought}
 
 
-def test_what_the_journal_says_for_reasons_of_its_own_is_named(register, families):
+def test_what_the_journal_says_for_reasons_of_its_own_is_named(register, families, accounts):
     add_contact(register, families, "MR-0001", IDA)
     logged(register, note='met by "Ida Quill"')
-    made = erase_family(register, families, "MR-0001", actor=ACTOR)
+    made = erase_family(register, families, accounts, "MR-0001", actor=ACTOR)
     (name,) = (each for each in made.sought if each.entries)
     assert name.label == "the name of contact 1"
     assert "placement.logged" in name.entries[0]
 
 
-def test_nothing_held_is_told(register, families):
+def test_nothing_held_is_told(register, families, accounts):
     with pytest.raises(NotFoundError, match="Nothing is held"):
-        erase_family(register, families, "MR-0001", actor=ACTOR)
+        erase_family(register, families, accounts, "MR-0001", actor=ACTOR)
     assert register.erasures() == ()
 
 
-def test_an_old_copy_that_was_put_back_is_found(register, families):
+def test_an_old_copy_that_was_put_back_is_found(register, families, accounts):
     old = add_contact(register, families, "MR-0001", IDA)
-    erase_family(register, families, "MR-0001", actor=ACTOR)
+    erase_family(register, families, accounts, "MR-0001", actor=ACTOR)
     assert brought_back(register, families.held()) == {}
     families.keep([old])
     assert list(brought_back(register, families.held())) == ["MR-0001"]
-    erase_family(register, families, "MR-0001", actor=ACTOR)
+    erase_family(register, families, accounts, "MR-0001", actor=ACTOR)
     add_contact(register, families, "MR-0001", replace(IDA, recorded_at=register.now()))
     assert brought_back(register, families.held()) == {}
 

@@ -16,6 +16,7 @@ from registry.records.family import Contact
 from tests.actions.stocked import a_register, logged
 from tests.builders import ACTOR, NOON, a_hand_over_draft, a_memorial, a_module
 from tests.fakes import MemoryFamilies, MemoryRegister
+from tests.memory_accounts import MemoryAccounts
 
 
 def all_drafts() -> list[HandOverDraft]:
@@ -152,7 +153,7 @@ def test_a_programme_without_chains_is_not_held_to_them_and_one_with_chains_is(r
 
 def test_an_erasure_leaves_the_chain_provable_and_later_numbers_cannot_be_compared(register, families):
     recorded(register, families, *all_drafts()[:3])
-    erase_family(register, families, "MR-0001", actor=ACTOR)
+    erase_family(register, families, MemoryAccounts(), "MR-0001", actor=ACTOR)
     assert families.held() == {}
     chain = follow_custody(register, "MR-0001")
     assert not chain.has(FaultKind.GAP, FaultKind.MISMATCH, FaultKind.NOT_COMPARABLE)
