@@ -12,13 +12,12 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from registry.documents.audit_finding import LIMIT_WORDS, condition_words, count_words, finding_words
 from registry.documents.audit_plan import Plan, draw_plans
 from registry.documents.audit_values import (
     SHOWN_VERDICTS,
-    amount,
     counted,
     many,
-    margin_text,
     minutes,
     moment,
     sentence,
@@ -29,18 +28,14 @@ from registry.documents.histogram import Histogram, draw_histogram
 from registry.measure.decision import Verdict
 from registry.records.audit_summary import (
     AuditSummary,
-    ConditionSummary,
     Correction,
     Evidence,
     PermitSummary,
 )
-from registry.records.finding import Finding
 from registry.records.permit import Area, Permit
-from registry.records.quantity import Quantity
-from registry.rules.position_quality import POSITION_QUALITY
 from registry.rules.wording import length_text, limit_text, radius_text
 
-__all__ = ["permit_words", "version_words"]
+__all__ = ["permit_words", "plan_words", "version_words"]
 
 MOST_BEYOND = 12
 #: Of what one condition flags, so much is listed; the rest stands in findings.csv.
@@ -51,18 +46,6 @@ MOST_CORRECTIONS = 200
 HISTOGRAMS = {
     "spacing": ("Spacing", "metres to the neighbour that decides"),
     "clearance": ("Clearance", "metres of water over the top of the module"),
-}
-#: Of each unit of findings, what the parameters are that state a limit in it.
-DIMENSIONS = {"m": "length", "kg": "mass", "modules": "count", "1": "ratio"}
-
-#: How the parameters of a condition are read aloud before their value; others as they are called.
-LIMIT_WORDS = {
-    "least": "at least",
-    "greatest": "at most",
-    "greatest_count": "at most",
-    "greatest_mass": "at most",
-    "least_sliding_factor": "sliding: at least",
-    "least_overturning_factor": "overturning: at least",
 }
 
 
@@ -109,16 +92,16 @@ def permit_words(
         "chart_datum": permit.chart_datum,
         "verdict": verdict_words(whole),
         "whole": counted(each.counts),
-        "counts": _counts(each),
+        "counts": count_words(each),
         "placed": _placed(each),
         "areas": [{"name": area.area_id, "told": _area(area)} for area in permit.areas],
-        "conditions": [_condition(condition) for condition in each.conditions],
+        "conditions": [condition_words(condition) for condition in each.conditions],
         "plans": [
             {
                 "title": plan.title,
                 "svg": plan.svg,
                 "marks": [verdict_words(verdict) for verdict in SHOWN_VERDICTS[:3]],
-                "told": _plan_told(plan),
+                "told": plan_words(plan),
             }
             for plan in plans
         ],
@@ -141,17 +124,6 @@ def permit_words(
 
 def _several(summary: AuditSummary, permit: Permit) -> bool:
     return sum(each.permit.number == permit.number for each in summary.permits) > 1
-
-
-def _counts(each: PermitSummary | ConditionSummary) -> dict[str, int]:
-    counts = each.counts
-    return {
-        "total": counts.total,
-        "conforming": counts.conforming,
-        "nonconforming": counts.nonconforming,
-        "inconclusive": counts.inconclusive,
-        "not_applicable": counts.not_applicable,
-    }
 
 
 def _flagged_count(each: PermitSummary) -> int:
@@ -205,33 +177,8 @@ def _area(area: Area) -> str:
     )
 
 
-def _condition(each: ConditionSummary) -> dict[str, Any]:
-    stated = sorted(each.condition.limits.items(), key=lambda named: not named[0].startswith("least"))
-    limits = [_stated(name, limit) for name, limit in stated]
-    margin = each.least_margin
-    return {
-        "rule": each.condition.rule,
-        "sentence": each.sentence,
-        "source": each.source,
-        "cite": each.condition.cite,
-        "limits": limits or ["as it stands"],
-        "counts": _counts(each),
-        # Broken before its uncertainty where it must be, never between a number and its unit.
-        "margin": margin_text(margin).replace("± ", "±\u00a0").replace(" m", "\u00a0m") if margin else "–",
-        "whose": margin.placement if margin else "",
-    }
-
-
-def _stated(name: str, limit: Quantity) -> str:
-    """Write a parameter of a condition as it is read aloud."""
-    if limit.dimension == "text":
-        return f"{name.replace('_', ' ')}: {', '.join(word.strip() for word in limit.written.split(','))}"
-    if name == "greatest_share":
-        return f"at most {limit.written} of the water"
-    return f"{LIMIT_WORDS.get(name, name.replace('_', ' '))} {limit_text(limit)}"
-
-
-def _plan_told(plan: Plan) -> str:
+def plan_words(plan: Plan) -> str:
+    """Tell how a plan is drawn, and what lies beyond it."""
     told = "Drawn to the scale of its bar, true north up."
     if plan.bases:
         told += " The circles are the bases of the modules in true size."
@@ -269,7 +216,7 @@ def _flagged(summary: AuditSummary, permit: PermitSummary, place: int) -> dict[s
         "left_out": max(0, len(rows) - MOST_FLAGGED),
         "findings": [
             {
-                **_finding(
+                **finding_words(
                     each, each.findings.line(row, str(placements.tag[row])), placements.placed_at_s[row], zone
                 ),
                 "settle": settled.get(row, ""),
@@ -277,38 +224,6 @@ def _flagged(summary: AuditSummary, permit: PermitSummary, place: int) -> dict[s
             for row in rows[:MOST_FLAGGED].tolist()
         ],
     }
-
-
-def _finding(each: ConditionSummary, found: Finding, placed_at_s: float, zone: ZoneInfo) -> dict[str, Any]:
-    return {
-        "tag": found.placement,
-        "verdict": verdict_words(found.verdict),
-        "day": f"{datetime.fromtimestamp(placed_at_s, zone):%Y-%m-%d}",
-        "measured": _measured(found),
-        "limit": _limit(each, found),
-        "message": found.message,
-    }
-
-
-def _measured(found: Finding) -> str:
-    if not found.unit:
-        return "–"
-    # A radius says how far off a module may be, and is rounded upward wherever it stands.
-    if found.rule == POSITION_QUALITY.rule_id and math.isfinite(found.measured):
-        return radius_text(found.measured)
-    return amount(found.measured, found.u95, found.unit)
-
-
-def _limit(each: ConditionSummary, found: Finding) -> str:
-    """Write the limit that decided, in the permit's own words where they state it."""
-    for quantity in each.condition.limits.values():
-        if quantity.dimension == DIMENSIONS.get(found.unit) and quantity.value == found.limit:
-            return limit_text(quantity)
-    if not math.isfinite(found.limit):
-        return ", ".join(quantity.written for quantity in each.condition.limits.values()) or "–"
-    if found.unit == "m":
-        return f"{found.limit:.10g} m" if found.limit == round(found.limit, 2) else f"{found.limit:.2f} m"
-    return amount(found.limit, 0.0, found.unit)
 
 
 def _evidence(summary: AuditSummary, permit: PermitSummary, each: Evidence) -> dict[str, Any]:

@@ -7,8 +7,8 @@ the area is told by an arrow at the edge: one swapped digit must not shrink the 
 """
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from html import escape
 
 import numpy as np
@@ -23,7 +23,7 @@ from registry.measure.geodesic import SitePlane
 from registry.records.audit_summary import PermitSummary
 from registry.records.permit import KeepOut
 
-__all__ = ["Beyond", "Plan", "draw_mark", "draw_plans"]
+__all__ = ["Beyond", "Highlight", "Plan", "draw_mark", "draw_plans"]
 
 WIDTH, HIGHEST = 600.0, 560.0
 #: The strip below the plan that holds scale bar and north arrow. Units: pixels.
@@ -40,6 +40,12 @@ DETAIL_SHARE = 0.4
 #: A base is drawn to scale from this size on. Units: pixels.
 LEAST_BASE = 5.0
 NICE = (1.0, 2.0, 5.0)
+#: How strongly a module is drawn that nobody asked for; still to be seen, by its shape as well.
+QUIET_OPACITY = 0.22
+#: In the place of a verdict: of this placement no mark is drawn.
+NOT_DRAWN = -1
+#: Around a module, so much leads to it. Units: pixels.
+LINK_RADIUS = 11
 
 COLOURS = {
     Verdict.CONFORMING: "#0b5d6b",
@@ -87,6 +93,18 @@ class Plan:
     bases: bool
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Highlight:
+    """What of a plan is looked for, on a page that can be asked."""
+
+    #: Which placements are drawn in full, the others faintly; shape (n,).
+    shown: NDArray[np.bool_]
+    #: Where a placement leads, by its row.
+    links: Mapping[int, str] = field(default_factory=dict)
+    #: The row of one that is ringed.
+    chosen: int | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class _View:
     """The part of the plane that is drawn, and its place on the paper."""
@@ -127,7 +145,12 @@ def draw_mark(verdict: Verdict) -> str:
 
 
 def draw_plans(
-    summary: PermitSummary, index: int, keep_outs: Sequence[KeepOut], *, name: str
+    summary: PermitSummary,
+    index: int,
+    keep_outs: Sequence[KeepOut],
+    *,
+    name: str,
+    highlight: Highlight | None = None,
 ) -> tuple[Plan, ...]:
     """
     Draw one area of a permit with the modules in it and near it, and a detail where they lie close together.
@@ -142,6 +165,8 @@ def draw_plans(
         Those of the registry; the near ones are drawn with their setback.
     name : str
         An identifier for the drawing, unlike every other on the page.
+    highlight : Highlight, optional
+        What is looked for; by default all of it, and nothing leads anywhere.
     """
     area = summary.permit.areas[index]
     middle = area.shape.centroid
@@ -153,6 +178,7 @@ def draw_plans(
     drawn = view.holds(east, north)
     scene = _Scene(
         summary=summary,
+        highlight=highlight or Highlight(shown=np.ones(len(summary.placements), dtype=bool)),
         outline=outline,
         keep_outs=[(f"{each.kind} {each.name}", *_keep_out(each, plane, view)) for each in keep_outs],
         rows=rows[drawn],
@@ -172,6 +198,7 @@ class _Scene:
     """What there is to be drawn, in the plane; arrays have shape (n,)."""
 
     summary: PermitSummary
+    highlight: Highlight
     outline: BaseGeometry
     #: Name, shape and ground within the setback.
     keep_outs: Sequence[tuple[str, BaseGeometry, BaseGeometry]]
@@ -200,7 +227,8 @@ def _drawn(
         if zone.intersects(frame)
     ]
     bases = _bases(places, scene.summary.placements.base_radius_m[rows] * view.scale)
-    flagged = [row for row in range(len(places)) if verdicts[row] >= Verdict.INCONCLUSIVE]
+    shown = scene.highlight.shown[rows]
+    flagged = [row for row in range(len(places)) if verdicts[row] >= Verdict.INCONCLUSIVE and shown[row]]
     tags = [str(scene.summary.placements.tag[rows[row]]) for row in flagged]
     labels, complete = _labels([places[row] for row in flagged], tags, places, view)
     edge = f'<rect width="{view.width:.0f}" height="{view.height:.0f}"'
@@ -211,18 +239,22 @@ def _drawn(
         'stroke-width="2"/>',
         *(_drawn_keep_out(line, zone, view) for _, line, zone in near),
         bases,
-        *_all_marks(places, verdicts),
+        *_quiet(_all_marks(places, np.where(shown, NOT_DRAWN, verdicts))),
+        *_all_marks(places, np.where(shown, verdicts, NOT_DRAWN)),
         *(_arrow(each, view) for each in beyond),
         *([_frame_of(marked, view)] if marked else []),
         *labels,
+        *_links(scene, rows, places),
         f'{edge} fill="none" stroke="#0b3a53"/>',
         _scale_bar(view),
         _north_arrow(view),
     ]
     told = _described(verdicts, len(beyond))
+    # What holds links is no picture to who hears the page.
+    role = "group" if scene.highlight.links else "img"
     svg = (
         f'<svg class="plan" viewBox="-1 -1 {view.width + 2:.0f} {view.height + STRIP:.0f}" '
-        f'width="{view.width:.0f}" role="img" aria-labelledby="{name}-t {name}-d" font-family="inherit">'
+        f'width="{view.width:.0f}" role="{role}" aria-labelledby="{name}-t {name}-d" font-family="inherit">'
         f'<title id="{name}-t">{escape(title)}</title><desc id="{name}-d">{told}</desc>'
         f"{''.join(parts)}</svg>"
     )
@@ -360,6 +392,29 @@ def _all_marks(places: Sequence[tuple[float, float]], verdicts: NDArray[np.int8]
         _marks(verdict, [place for place, each in zip(places, verdicts, strict=True) if each == verdict])
         for verdict in sorted(Verdict)
     ]
+
+
+def _quiet(marks: Sequence[str]) -> list[str]:
+    drawn = "".join(marks)
+    return [f'<g opacity="{QUIET_OPACITY}">{drawn}</g>'] if drawn else []
+
+
+def _links(scene: _Scene, rows: NDArray[np.intp], places: Sequence[tuple[float, float]]) -> Iterator[str]:
+    """Lay over each module that leads somewhere what can be pressed, and ring the chosen one."""
+    for row, (x, y) in zip(rows.tolist(), places, strict=True):
+        if row == scene.highlight.chosen:
+            yield (
+                f'<circle class="chosen" cx="{x:.0f}" cy="{y:.0f}" r="14" fill="none" stroke="#14262f" '
+                'stroke-width="3"/>'
+            )
+        if row in scene.highlight.links:
+            tag = str(scene.summary.placements.tag[row])
+            told = f"{tag}: {Verdict(int(scene.summary.verdict[row])).word}"
+            yield (
+                f'<a class="module" href="{escape(scene.highlight.links[row])}" data-tag="{escape(tag)}" '
+                f'aria-label="{escape(told)}"><title>{escape(told)}</title><circle cx="{x:.0f}" cy="{y:.0f}" '
+                f'r="{LINK_RADIUS}" fill="#fff" fill-opacity="0"/></a>'
+            )
 
 
 def _beyond(

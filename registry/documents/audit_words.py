@@ -35,7 +35,7 @@ from registry.records.audit_summary import (
 from registry.records.duty import DutyState
 from registry.rules.wording import radius_text
 
-__all__ = ["audit_words"]
+__all__ = ["audit_words", "changes_words"]
 
 #: Of what was changed in the registry, so much is told on the page.
 MOST_PROBLEMS = 20
@@ -98,7 +98,7 @@ def audit_words(summary: AuditSummary) -> dict[str, Any]:
         "told_in_full": _told_in_full(summary, len(detailed)),
         "permits": permits,
         "today": [_today(each) for each in summary.today],
-        "changes": _changes(summary, summary.changes) if summary.changes else None,
+        "changes": changes_words(summary, summary.changes) if summary.changes else None,
         "inspections": _inspections(summary),
         "duties": _duties(summary),
         "files": _files(summary),
@@ -174,7 +174,8 @@ def _today(each: TodaySummary) -> dict[str, Any]:
     }
 
 
-def _changes(summary: AuditSummary, changes: Changes) -> dict[str, Any]:
+def changes_words(summary: AuditSummary, changes: Changes) -> dict[str, Any]:
+    """Word what has changed since a day."""
     every = sum(count for _, count in changes.counts)
     return {
         "since": moment(changes.since, summary.zone),
