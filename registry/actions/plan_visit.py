@@ -1,43 +1,30 @@
 """Gather what somebody needs who goes to a module on a day: the way, the water, the light, the place."""
 
 import math
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from shapely import MultiPolygon, Polygon
-
-from registry.actions.choose_publication import declared_publication
-from registry.actions.locate_module import Located, locate_module
-from registry.actions.publish_site import WGS84, nearest_area, to_wgs84
+from registry.actions.describe_place import describe_place
+from registry.actions.locate_module import Located
+from registry.actions.publish_site import WGS84
 from registry.actions.settle_position import Stated, settle
-from registry.actions.standing_place import resurveys_by_tag
-from registry.actions.tell_visitors import words_for
 from registry.actions.tide_day import tide_day
 from registry.errors import QuantityError
-from registry.measure.boundary import signed_distance
 from registry.measure.datum import decimal_year, transform
 from registry.measure.daylight import daylight
-from registry.measure.edges import densify
 from registry.measure.geodesic import inverse
 from registry.measure.magnetic import magnetic_variation
 from registry.measure.uncertainty import combine
 from registry.ports import Register
-from registry.records.certificate import place_words
-from registry.records.permit import Area, Permit
-from registry.records.placement import Placement, PlacementTable
+from registry.records.permit import Permit
 from registry.records.position import Position
 from registry.records.tide_day import TideDay
 from registry.records.tide_station import TideStation
-from registry.records.visit import Course, ExpectedWater, ReefPlan, Seen, Visit, Water
+from registry.records.visit import Course, ExpectedWater, Visit, Water
 from registry.records.written_position import WrittenPosition
 
 __all__ = ["plan_visit"]
 
-#: Modules drawn on the plan. Units: m.
-PLAN_REACH_M = 5_000.0
-EDGE_STEP_M = 2_000.0
-#: So many of the latest observations are shown.
-MOST_SEEN = 4
 #: Where the programme keeps exact positions from the public, the sheet of one module shows no other.
 _UNPUBLISHED = "the programme does not publish exact positions"
 _NO_NEIGHBOURS = "Other modules are not drawn: the programme does not publish their exact positions."
@@ -87,54 +74,40 @@ def plan_visit(
     """
     programme = register.programme()
     noon = datetime(day.year, day.month, day.day, 12, tzinfo=ZoneInfo(programme.zone))
-    located = locate_module(register, tag, on=noon)
-    placement = register.placement(located.place.placement_id)
-    placed_on = placement.placed_at.astimezone(ZoneInfo(programme.zone)).date()
-    permit = register.permit(placement.permit, on=placed_on)
-    table = register.placements_near(
-        lon_deg=located.place.home.position.lon_deg,
-        lat_deg=located.place.home.position.lat_deg,
-        reach_m=PLAN_REACH_M,
-    )
-    if located.place.placement_id not in table.placement_id:
-        # It was found far from where it was placed.
-        whole = register.placements()
-        table = table.joined(whole.rows(whole.placement_id == located.place.placement_id))
-    own = table.rows(table.placement_id == located.place.placement_id)
-    area = next(each for each in permit.areas if each.area_id == nearest_area(own, [permit])[0])
-    charted, over = _charted(placement, own) if located.place.moved is None else (None, None)
+    described = describe_place(register, tag, on=noon)
+    place, located, permit = described.place, described.located, described.permit
     tide = None
     if station is not None:
         tide = tide_day(station, day, zone=programme.zone, datum=permit.chart_datum)
     memorial = register.module(tag).memorial
     listed = memorial is None or memorial.consent_listed
-    words = words_for(register, permit.number)
-    published = declared_publication(register)
-    shown = not published.sites_only and published.rounded_m is None
     return Visit(
         programme=programme.name,
         zone=programme.zone,
         day=day,
         tag=tag,
         name=memorial.name if memorial is not None and (listed or for_family) else "",
-        private="for the family" if for_family and not listed else "" if shown else _UNPUBLISHED,
-        placed_on=placed_on,
-        reef=_reef(area, located),
+        private="for the family" if for_family and not listed else "" if place.published else _UNPUBLISHED,
+        placed_on=place.placed_on,
+        reef=place.reef,
         permit=permit.number,
         authority=permit.authority,
         position=located.position,
         course=_course(register, located, start_name, Stated(written=start, frame=start_frame, at=noon)),
         chart_datum=permit.chart_datum,
-        charted=charted,
-        charted_over=over,
+        charted=place.charted,
+        charted_over=place.charted_over,
         tide=tide,
-        expected=_expected(tide, charted, over),
+        expected=_expected(tide, place.charted, place.charted_over),
         daylight=daylight(located.position.lon_deg, located.position.lat_deg, day, programme.zone),
-        seen=_seen(register, tag, until=noon + timedelta(hours=12), zone=programme.zone),
-        plan=_plan(area, table if shown else own, located, programme.frame),
-        young_reef=words.young_reef if words else "",
-        rules=words.rules if words else "",
-        notes=(*_notes(located, permit, day, tide, charted), *(() if shown else (_NO_NEIGHBOURS,))),
+        seen=place.seen,
+        plan=place.plan,
+        young_reef=place.young_reef,
+        rules=place.rules,
+        notes=(
+            *_notes(located, permit, day, tide, place.charted),
+            *(() if place.published else (_NO_NEIGHBOURS,)),
+        ),
         journal_head=register.head(),
     )
 
@@ -174,18 +147,6 @@ def _course(register: Register, located: Located, name: str, stated: Stated) -> 
     )
 
 
-def _charted(placement: Placement, own: PlacementTable) -> tuple[Water | None, Water | None]:
-    """Give the charted depths of the seabed and of the module's top."""
-    if placement.charted_depth_m is None or placement.depth_u95_m is None:
-        return None, None
-    seabed = Water(value_m=placement.charted_depth_m, u95_m=placement.depth_u95_m)
-    height_m, u95_m = float(own.height_m[0]), float(own.height_u95_m[0])
-    if not math.isfinite(height_m):
-        return seabed, None
-    over = Water(value_m=seabed.value_m - height_m, u95_m=float(combine(seabed.u95_m, u95_m)))
-    return seabed, over
-
-
 def _expected(tide: TideDay | None, charted: Water | None, over: Water | None) -> tuple[ExpectedWater, ...]:
     """Add the tide to what is charted, at each high and low water."""
     if tide is None or charted is None or over is None:
@@ -203,46 +164,6 @@ def _expected(tide: TideDay | None, charted: Water | None, over: Water | None) -
             over=raised(over, turn.height_m),
         )
         for turn in tide.turns
-    )
-
-
-def _seen(register: Register, tag: str, *, until: datetime, zone: str) -> tuple[Seen, ...]:
-    """Give the latest resurveys before the end of the day, newest first."""
-    rows = [row for _, row in resurveys_by_tag(register, tag).get(tag, []) if row.observed_at <= until]
-    return tuple(
-        Seen(
-            on=row.observed_at.astimezone(ZoneInfo(zone)).date(),
-            motion=row.movement.verdict,
-            distance_m=row.movement.distance_m,
-            bearing_deg=row.movement.bearing_deg,
-            u95_m=row.movement.u95_m,
-            note=row.note,
-        )
-        for row in reversed(rows[-MOST_SEEN:])
-    )
-
-
-def _reef(area: Area, located: Located) -> str:
-    home = located.place.home.position
-    found = signed_distance([home.lon_deg], [home.lat_deg], area.shape, area.edges)
-    inside_m = float(found.distance_m[0])
-    return place_words(area.area_id, max(0.0, -inside_m))
-
-
-def _plan(area: Area, table: PlacementTable, located: Located, frame: str) -> ReefPlan:
-    epoch = located.position.epoch
-    assert epoch is not None
-    outline = to_wgs84(densify(area.shape, area.edges, EDGE_STEP_M), frame, epoch)
-    parts = outline.geoms if isinstance(outline, MultiPolygon) else [outline]
-    rings = [ring for part in parts if isinstance(part, Polygon) for ring in (part.exterior, *part.interiors)]
-    others = table.rows(table.placement_id != located.place.placement_id)
-    out = transform(others.lon_deg, others.lat_deg, source=frame, target=WGS84, epoch=epoch, anywhere=True)
-    return ReefPlan(
-        rings=tuple(tuple((float(lon), float(lat)) for lon, lat, *_ in ring.coords) for ring in rings),
-        others=tuple(
-            (str(tag), float(lon), float(lat))
-            for tag, lon, lat in zip(others.tag, out.lon_deg, out.lat_deg, strict=True)
-        ),
     )
 
 

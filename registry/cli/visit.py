@@ -59,8 +59,9 @@ def command(
       leadline visit MC-0017 --from "Harbour Inlet, 33 53.100 N 077 30.500 W" --on 2026-06-14 --out visits
     """
     from registry.actions.plan_visit import plan_visit
-    from registry.desk.visit_sheet import visit_positions, visit_sheet, visit_stem
+    from registry.desk.visit_sheet import visit_sheet, visit_stem
     from registry.formats.named_place import read_named_place
+    from registry.formats.printed_notation import written_position
     from registry.formats.tide_station_file import read_tide_station
     from registry.formats.visit_gpx import write_visit_gpx
     from registry.formats.written_instant import read_day
@@ -79,7 +80,7 @@ def command(
         station=station,
         for_family=for_family,
     )
-    texts, pdf = visit_positions(visit), visit_sheet(visit)
+    texts, pdf = written_position(visit.position), visit_sheet(visit)
     make_folder(out)
     stem = visit_stem(visit)
     contents = {f"{stem}.pdf": pdf, f"{stem}.gpx": write_visit_gpx(visit)}

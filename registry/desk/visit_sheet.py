@@ -1,34 +1,20 @@
-"""The sheet for a visit: the position in every notation, and the page that is taken aboard."""
+"""The sheet for a visit: the page that is taken aboard, and what its file is called."""
 
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from registry.records.visit import Visit
 
-__all__ = ["visit_positions", "visit_sheet", "visit_stem"]
-
-
-def visit_positions(visit: "Visit") -> dict[str, str]:
-    """Write where the module lies as plotters and phones take it: "ddm", "dd", "dms" and "geo"."""
-    from registry.formats.printed_notation import write_in_notation
-    from registry.measure.datum import resolve
-
-    place = visit.position
-    frame = resolve(place.frame)
-    return {
-        notation: write_in_notation(
-            place.lat_deg, place.lon_deg, notation=notation, r95_m=place.r95_m, frame=frame
-        )
-        for notation in ("ddm", "dd", "dms", "geo")
-    }
+__all__ = ["visit_sheet", "visit_stem"]
 
 
 def visit_sheet(visit: "Visit") -> bytes:
     """Print the sheet as PDF; UnprintableTextError where it cannot be set on one page."""
     from registry.documents.visit import render_visit
+    from registry.formats.printed_notation import written_position
     from registry.storage.shipped import shipped_path
 
-    texts = visit_positions(visit)
+    texts = written_position(visit.position)
     written = [texts[each] for each in ("ddm", "dd", "dms")]
     return render_visit(visit, written, texts["geo"], shipped_path("fonts"))
 

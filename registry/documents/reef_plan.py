@@ -8,13 +8,15 @@ The module is a ring with a cross of hairs, others are dots, so that a plan prin
 import math
 from collections.abc import Sequence
 from html import escape
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString
 
 from registry.measure.geodesic import inverse
-from registry.records.visit import Visit
+from registry.records.position import Position
+from registry.records.visit import ReefPlan
 
 __all__ = ["draw_neighbours", "draw_reef"]
 
@@ -29,14 +31,38 @@ _FONT = "EB Garamond"
 Plane = NDArray[np.float64]
 
 
-def draw_reef(visit: Visit) -> str:
+class PlannedPlace(Protocol):
+    """A module with what lies around it."""
+
+    @property
+    def tag(self) -> str:
+        """Its tag."""
+        ...
+
+    @property
+    def reef(self) -> str:
+        """The permit area in words."""
+        ...
+
+    @property
+    def position(self) -> Position:
+        """Where it lies, in WGS 84."""
+        ...
+
+    @property
+    def plan(self) -> ReefPlan:
+        """What lies around it."""
+        ...
+
+
+def draw_reef(visit: PlannedPlace) -> str:
     """
     Draw the whole permit area with the module in it.
 
     Parameters
     ----------
-    visit : Visit
-        With its plan.
+    visit : PlannedPlace
+        A visit, or a resting place.
 
     Returns
     -------
@@ -53,14 +79,14 @@ def draw_reef(visit: Visit) -> str:
     return _framed(parts, view, f"Plan of {visit.reef}, with {visit.tag} marked")
 
 
-def draw_neighbours(visit: Visit) -> str:
+def draw_neighbours(visit: PlannedPlace) -> str:
     """
     Draw what lies near the module, with its 95 % circle and the tags of the nearest.
 
     Parameters
     ----------
-    visit : Visit
-        With its plan.
+    visit : PlannedPlace
+        A visit, or a resting place.
     """
     around = _local(visit, [(lon, lat) for _, lon, lat in visit.plan.others])
     distances = np.hypot(around[:, 0], around[:, 1])
@@ -94,7 +120,7 @@ class _View:
         return np.asarray((points - self._middle) * scale + _SIDE_MM / 2)
 
 
-def _local(visit: Visit, points: Sequence[tuple[float, float]]) -> Plane:
+def _local(visit: PlannedPlace, points: Sequence[tuple[float, float]]) -> Plane:
     """Give points as metres east and north of the module."""
     if not points:
         return np.zeros((0, 2))

@@ -12,7 +12,14 @@ from registry.measure.digits import Notation, coordinate_decimals, metres_decima
 from registry.measure.grid_coordinates import to_grid, utm_grid
 from registry.records.position import Position
 
-__all__ = ["NOTATIONS", "PrintedNotation", "position_words", "write_grid", "write_in_notation"]
+__all__ = [
+    "NOTATIONS",
+    "PrintedNotation",
+    "position_words",
+    "write_grid",
+    "write_in_notation",
+    "written_position",
+]
 
 PrintedNotation = Literal["dd", "ddm", "dms", "utm", "mgrs", "iso6709", "geo"]
 
@@ -101,6 +108,25 @@ def position_words(position: Position) -> str:
         position.lat_deg, position.lon_deg, notation="ddm", r95_m=position.r95_m, frame=frame
     )
     return f"{written}  {frame.name}"
+
+
+def written_position(position: Position) -> dict[str, str]:
+    """
+    Write a position as plotters and phones take it: "ddm", "dd", "dms" and "geo".
+
+    Parameters
+    ----------
+    position : Position
+        In WGS 84.
+    """
+    frame = resolve(position.frame)
+    wanted: tuple[PrintedNotation, ...] = ("ddm", "dd", "dms", "geo")
+    return {
+        notation: write_in_notation(
+            position.lat_deg, position.lon_deg, notation=notation, r95_m=position.r95_m, frame=frame
+        )
+        for notation in wanted
+    }
 
 
 def write_grid(lat_deg: float, lon_deg: float, *, grid: ResolvedFrame, r95_m: float) -> str:
