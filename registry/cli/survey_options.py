@@ -5,7 +5,7 @@ import math
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -24,8 +24,6 @@ __all__ = [
 ]
 
 _PIECE = 1 << 20
-#: How far around touch-down or an event mark fixes are taken. Units: s.
-AROUND_S = 60.0
 
 
 def day_options(function: Any) -> Any:
@@ -259,44 +257,32 @@ def read_logs(files: Sequence[Path], day_text: str | None) -> Logs:
 
 
 def _logged(logs: Logs, *, zone: str | None, at: datetime | None, **line: Any) -> Any:
-    from registry.formats.nmea_excerpt import excerpt_of
+    from registry.formats.fix_window import AROUND_S, fixes_in, window_around, window_between
     from registry.formats.written_instant import read_instant
-    from registry.records.survey import LoggedFixes
 
     if not line["receiver"]:
         raise click.UsageError(
             "--fixes needs --receiver CLASS: a log does not tell how good its receiver is."
         )
-    around = AROUND_S if line["around"] is None else line["around"]
+    around_s = AROUND_S if line["around"] is None else line["around"]
     if line["event"] and (line["start"] or line["end"]):
         raise click.UsageError("Give --event, or --from and --to, not both.")
-    start, end = (
+    start_s, end_s = (
         read_instant(text, zone).timestamp() if text else None for text in (line["start"], line["end"])
     )
-    window = "all of the log"
     if line["event"]:
-        middle = _event_s(logs.log.events, line["event"])
-        window = f"{around:g} s before and after the mark {line['event']}"
-    elif start is None and end is None and at is not None:
-        middle = at.timestamp()
-        window = f"{around:g} s before and after touch-down"
+        middle_s = _event_s(logs.log.events, line["event"])
+        window = window_around(middle_s, around_s=around_s, called=f"the mark {line['event']}")
+    elif start_s is None and end_s is None and at is not None:
+        window = window_around(at.timestamp(), around_s=around_s, called="touch-down")
     else:
-        middle = math.nan
-    if not math.isnan(middle):
-        start, end = middle - around, middle + around
-    if start is not None or end is not None:
-        times = " to ".join(_instant(t) if t is not None else "any time" for t in (start, end))
-        window = times if math.isnan(middle) else f"{window}, {times}"
-    fixes = logs.log.fixes.between(start, end)
-    return LoggedFixes(
-        fixes=fixes,
-        account=logs.log.account,
+        window = window_between(start_s, end_s)
+    return fixes_in(
+        window,
+        logs.log,
         receiver=line["receiver"],
-        window=window,
-        start_s=start,
-        end_s=end,
         files=logs.files,
-        sentences=excerpt_of(fixes, logs.unpacked),
+        unpacked=logs.unpacked,
         day=logs.day,
     )
 
@@ -322,10 +308,6 @@ def _event_s(events: Sequence[Any], tag: str) -> float:
     if math.isnan(at):
         raise RequestError(f"Nothing tells the day of the event mark {tag}.", remedy="Give --day.")
     return at
-
-
-def _instant(time_s: float) -> str:
-    return f"{datetime.fromtimestamp(time_s, tz=UTC):%Y-%m-%dT%H:%M:%SZ}"
 
 
 def _lever(line: dict[str, Any]) -> Any:
