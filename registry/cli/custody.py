@@ -23,7 +23,6 @@ from registry.records.custody_chain import FaultKind
 if TYPE_CHECKING:
     from registry.records.custody import HandOver
     from registry.records.custody_chain import Chain
-    from registry.records.family import Family
 
 #: A shape and a colour each: it reads without colour.
 _MARKS = {
@@ -180,11 +179,13 @@ def _show(
     warnings: tuple[str, ...] = (),
 ) -> int:
     from registry.actions.follow_custody import follow_custody, untold_custody
+    from registry.records.custody import numbers_by_digest
 
     families = open_families(ctx, register)
     with register.reading():
         chain = follow_custody(register, tag)
-        numbers = _numbers(families.held().get(tag))
+        held = families.held().get(tag)
+        numbers = numbers_by_digest(held) if held else {}
         zone, untold = register.programme().zone, untold_custody(register)
         if not chain.hand_overs and not register.placement_ids(tag):
             register.module(tag)  # an error that names the tags near it, where there is no such module
@@ -203,15 +204,6 @@ def _exit(chain: "Chain") -> int:
     if chain.has(FaultKind.GAP, FaultKind.MISMATCH):
         return 1
     return 3 if chain.has(FaultKind.NOT_COMPARABLE) else 0
-
-
-def _numbers(family: "Family | None") -> dict[str, str]:
-    """Give the crematory's numbers that are held here, by their digests."""
-    from registry.records.custody import identification_digest
-
-    if family is None:
-        return {}
-    return {identification_digest(family.secret, number): number for number in family.identifications}
 
 
 def _tell(chain: "Chain", numbers: dict[str, str], zone: str) -> None:

@@ -101,7 +101,7 @@ def position_words(position: Position) -> str:
     --------
     >>> here = Position(lat_deg=34.0208333, lon_deg=-77.3351667, frame="EPSG:6318", epoch=2010.0, r95_m=3.0)
     >>> position_words(here)
-    '34°01.250′ N 077°20.110′ W  NAD83(2011)'
+    '34 01.2500 N 077 20.1100 W  NAD83(2011)'
     """
     frame = resolve(position.frame)
     written = write_in_notation(

@@ -18,6 +18,7 @@ from typing import Any
 
 from registry.errors import InvalidRecordError
 from registry.records.entry import instant_text
+from registry.records.family import Family
 from registry.records.module import checked_tag
 from registry.records.printed_words import printed_words
 
@@ -30,6 +31,7 @@ __all__ = [
     "hand_over_body",
     "hand_over_from_body",
     "identification_digest",
+    "numbers_by_digest",
     "secret_name",
     "spelt_alike",
 ]
@@ -153,6 +155,11 @@ def identification_digest(secret: str, written: str) -> str:
     """
     plain = "".join(unicodedata.normalize("NFKC", written).casefold().split())
     return hmac.new(bytes.fromhex(secret), plain.encode(), hashlib.sha256).hexdigest()
+
+
+def numbers_by_digest(family: Family) -> dict[str, str]:
+    """Give the crematory's numbers that are held of a family, each by its digest in the journal."""
+    return {identification_digest(family.secret, number): number for number in family.identifications}
 
 
 def secret_name(secret: str) -> str:
