@@ -1,13 +1,21 @@
 """``leadline plaque``: artwork for the engraver."""
 
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from registry.cli.answer import print_json, print_lines
-from registry.cli.options import json_option, now, open_for_reading, output_file, registry_option
+from registry.cli.options import (
+    json_option,
+    now,
+    open_families,
+    open_for_reading,
+    output_file,
+    registry_option,
+)
+from registry.desk.plaque_artwork import DrawnPlaque, draw_wording, drawn_plaque
+from registry.errors import ConflictError, NotFoundError
 
 if TYPE_CHECKING:
     from registry.documents.plaque import Artwork
@@ -15,7 +23,7 @@ if TYPE_CHECKING:
 
 @click.command("plaque")
 @click.argument("tag")
-@click.option("--size", required=True, metavar="SIZE", help="Width and height, as 150x100mm or 6x4in.")
+@click.option("--size", metavar="SIZE", help="Width and height, as 150x100mm or 6x4in.")
 @click.option("--out", required=True, type=click.Path(path_type=Path), metavar="DIR", help="Where it goes.")
 @click.option("--dates", default="", metavar="TEXT", help='Dates of a life, as "1941 – 2024".')
 @click.option("--words", multiple=True, metavar="TEXT", help="A line of the family; again for each.")
@@ -30,14 +38,18 @@ if TYPE_CHECKING:
 @click.option("--frame", default="WGS 84", show_default=True, metavar="FRAME", help="Of the coordinates.")
 @click.option("--on", "day", metavar="DAY", help="The day for which the coordinates hold; else today.")
 @click.option("--single-stroke", is_flag=True, help="Lines to be followed once, instead of outlines.")
+@click.option(
+    "--approved", is_flag=True, help="As the family approved it on its page; nothing else is drawn."
+)
 @click.option("--qr", is_flag=True, help="With a code that opens the position on a telephone.")
 @json_option
 @registry_option
 @click.pass_context
 def command(
     ctx: click.Context,
+    /,
     tag: str,
-    size: str,
+    size: str | None,
     out: Path,
     dates: str,
     words: tuple[str, ...],
@@ -46,6 +58,7 @@ def command(
     frame: str,
     day: str | None,
     single_stroke: bool,
+    approved: bool,
     qr: bool,
     as_json: bool,
 ) -> None:
@@ -56,57 +69,38 @@ def command(
     them. No capital is smaller than 3 mm (common practice, no source): a text that does not fit is refused,
     with how much is lacking. Outlines are of the shipped fonts; single strokes are Latin and Greek letters.
 
-    Let the family read every line before it is cut. A code is read only dark on light.
+    Let the family read every line before it is cut. With --approved it is drawn in the words that they keep
+    on their private page, and only if this very drawing is the one that they approved there. A code is read
+    only dark on light.
 
     \b
     Example:
       leadline plaque MC-0017 --size 150x100mm --dates "1941 – 2024" --out plaques
     """
-    from registry.actions.locate_module import locate_module
-    from registry.actions.word_plaque import word_plaque
-    from registry.documents.outlined_letters import OutlinedLetters
-    from registry.documents.plaque import draw_plaque, plaque_pdf
-    from registry.documents.stroked_letters import StrokedLetters
     from registry.formats.check_survey import read_time
-    from registry.formats.geo_uri import write_geo_uri
-    from registry.formats.plate_size import read_plate_size
-    from registry.formats.printed_position import write_dd, write_ddm, write_dms
-    from registry.measure.digits import Notation, coordinate_decimals
     from registry.storage.files import make_folder, write_file
-    from registry.storage.shipped import shipped_path
 
-    write, parts = {
-        "ddm": (write_ddm, Notation.MINUTES),
-        "dd": (write_dd, Notation.DEGREES),
-        "dms": (write_dms, Notation.SECONDS),
-    }[notation]
-
-    def write_position(lat_deg: float, lon_deg: float, r95_m: float) -> tuple[str, str]:
-        text = write(lat_deg, lon_deg, decimals=coordinate_decimals(parts, r95_m))
-        latitude, longitude = re.split(r"(?<=[NS]) ", text)
-        return latitude, longitude
-
-    def write_code(lat_deg: float, lon_deg: float, r95_m: float) -> str:
-        decimals = coordinate_decimals(Notation.DEGREES, r95_m)
-        return write_geo_uri(lat_deg, lon_deg, r95_m, decimals=decimals)
-
-    plate = read_plate_size(size)
     register = open_for_reading(ctx)
-    on = read_time(day, register.programme().zone) if day else now()
-    located = locate_module(register, tag, on=on, frame=frame)
-    plaque = word_plaque(
-        register,
-        located,
-        write_position=write_position,
-        write_code=write_code if qr else None,
-        heading=heading,
-        dates=dates,
-        words=words,
-    )
-    fonts = shipped_path("fonts")
-    artwork = draw_plaque(plaque, plate, StrokedLetters(fonts) if single_stroke else OutlinedLetters(fonts))
-    pdf = plaque_pdf(artwork, f"Plaque of {plaque.name}")
-    notes = (*located.notes, *register.placement(located.place.placement_id).warnings)
+    if approved:
+        drawn = _approved(ctx, register, tag, single_stroke=single_stroke)
+    else:
+        if size is None:
+            raise click.UsageError("Give --size, or --approved for what the family approved.", ctx)
+        drawn = drawn_plaque(
+            register,
+            tag,
+            size=size,
+            on=read_time(day, register.programme().zone) if day else now(),
+            heading=heading,
+            dates=dates,
+            words=words,
+            frame=frame,
+            notation=notation,
+            single_stroke=single_stroke,
+            qr=qr,
+        )
+    plaque, artwork, pdf = drawn.plaque, drawn.artwork, drawn.pdf()
+    notes = (*drawn.located.notes, *register.placement(drawn.located.place.placement_id).warnings)
     make_folder(out)
     name = "".join(c if c.isalnum() or c in "-._" else "_" for c in f"plaque-{tag}")
     svg_file, pdf_file = (output_file(ctx, out / f"{name}.{kind}") for kind in ("svg", "pdf"))
@@ -121,6 +115,25 @@ def command(
         click.echo(f"  code      {plaque.code}, squares of {artwork.code_mm:.2f} mm; dark on light")
     print_lines("Note", notes)
     click.echo("Let the family read every line before it is cut.")
+
+
+def _approved(ctx: click.Context, register: Any, tag: str, *, single_stroke: bool) -> DrawnPlaque:
+    """Draw what the family of a module keeps, if it is what they approved."""
+    from registry.actions.answer_plaque import plaque_answer
+
+    register.module(tag)
+    family = open_families(ctx, register).held().get(tag)
+    if family is None or family.plaque is None:
+        what = f"The family of {tag} has not said what the plaque is to read."
+        raise NotFoundError(
+            what, remedy=f"Give them their page (leadline family link {tag}), or give --size."
+        )
+    shown, answer = draw_wording(register, tag, family.plaque), plaque_answer(register, tag)
+    if answer is None or not answer.approved or answer.artwork_sha256 != shown.sha256:
+        said = "asked for a change" if answer and not answer.approved else "has not approved this drawing"
+        remedy = "Let them look at it on their page; what was approved before may have changed since."
+        raise ConflictError(f"The family of {tag} {said}.", remedy=remedy)
+    return draw_wording(register, tag, family.plaque, single_stroke=True) if single_stroke else shown
 
 
 def _data(artwork: "Artwork", files: list[Path]) -> dict[str, Any]:
