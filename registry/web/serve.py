@@ -1,10 +1,14 @@
 """``leadline serve``: the pages and the HTTP interface, over one registry file."""
 
+import json
 import os
+import socket
 from pathlib import Path
 from typing import Any
 
 import click
+
+from registry.errors import RequestError, UnavailableError
 
 __all__ = ["command"]
 
@@ -19,6 +23,7 @@ __all__ = ["command"]
     metavar="ADDRESS",
     help="A proxy before this program that ends TLS; its word for who calls is taken.",
 )
+@click.option("--json", "as_json", is_flag=True, help="Say where it listens as one JSON document.")
 @click.option("--registry", "named", metavar="PATH", help="The registry file.")
 @click.pass_context
 def command(
@@ -31,6 +36,7 @@ def command(
     *,
     tls: bool,
     boat: bool,
+    as_json: bool,
 ) -> None:
     """
     Serve the registry to browsers: the boat's tablet, the office, the officer, families and the public.
@@ -52,25 +58,53 @@ def command(
     registry = Path(known or "leadline.gpkg")
     clock = SystemClock()
     with open_register(registry, clock=clock, writable=False) as register:
-        click.echo(f"Serving {register.programme().name} from {registry}.")
+        told: dict[str, Any] = {"programme": register.programme().name, "registry": str(registry)}
     settings = Settings(registry=registry, clock=clock, secure=tls or bool(behind_proxy), boat=boat)
+    listening = _listening(host, port)
     certificate: dict[str, Any] = {}
     if tls:
         from registry.storage.boat_certificate import boat_certificate
 
         made = boat_certificate(registry, host=host, clock=clock)
         certificate = {"ssl_certfile": str(made.certificate), "ssl_keyfile": str(made.key)}
-        click.echo(f"Certificate of this boat: {made.certificate}")
-        click.echo(f"  SHA-256 {made.fingerprint}")
-    click.echo(f"{'https' if tls else 'http'}://{host}:{port}/ (Ctrl-C ends it)")
-    uvicorn.run(
+        told |= {"certificate": str(made.certificate), "sha256": made.fingerprint}
+    shown = f"[{host}]" if ":" in host else host
+    told["address"] = f"{'https' if tls else 'http'}://{shown}:{listening.getsockname()[1]}/"
+    if as_json:
+        click.echo(json.dumps(told, ensure_ascii=False))
+    else:
+        click.echo(f"Serving {told['programme']} from {registry}.")
+        if tls:
+            click.echo(f"Certificate of this boat: {told['certificate']}\n  SHA-256 {told['sha256']}")
+        click.echo(f"{told['address']} (Ctrl-C ends it)")
+    config = uvicorn.Config(
         make_application(settings),
-        host=host,
-        port=port,
         log_level="warning",
+        access_log=False,
         server_header=False,
         proxy_headers=behind_proxy is not None,
         forwarded_allow_ips=behind_proxy or "127.0.0.1",
         timeout_graceful_shutdown=5,
         **certificate,
     )
+    uvicorn.Server(config).run(sockets=[listening])
+
+
+def _listening(host: str, port: int) -> socket.socket:
+    """Take the port, so that one that is taken or an address of another machine is told before all else."""
+    try:
+        family, kind, *_, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
+        listening = socket.socket(family, kind)
+    except (OSError, UnicodeError) as error:
+        what = f"{host!r} is no address of this machine."
+        raise RequestError(what, remedy="Give --host an address, as 127.0.0.1 or 192.168.8.1.") from error
+    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listening.bind(address)
+        listening.listen(128)
+    except OSError as error:
+        listening.close()
+        what = f"Nothing can listen at {host} port {port}: {error.strerror}."
+        remedy = "Give another --port (0 takes a free one) or --host, or end what listens there."
+        raise UnavailableError(what, remedy=remedy) from error
+    return listening
