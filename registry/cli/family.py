@@ -1,6 +1,5 @@
 """``leadline family``: whom to write to, kept apart from the record and erasable at any time."""
 
-from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -25,16 +24,9 @@ from registry.cli.options import (
 from registry.errors import RequestError
 
 if TYPE_CHECKING:
-    from registry.actions.erase_family import Erased
     from registry.records.family import Family
-    from registry.storage.byte_search import Searched
 
 _KEPT_IN = "Kept in {path}, for its owner alone: no backup, map, export or report holds any of it."
-#: What no program can reach.
-_BEYOND = (
-    "Not reached: copies that somebody else made of files or papers, what was sent by mail, the history of a"
-    " shell, and blocks that a disk keeps of its own accord."
-)
 
 
 @click.group("family")
@@ -210,20 +202,11 @@ def export(ctx: click.Context, tag: str, out: Path, as_json: bool) -> None:
     """
     from registry.actions.gather_family import gather_family
     from registry.formats.family_record_file import write_family_json, write_family_text
-    from registry.formats.printed_notation import write_in_notation
-    from registry.measure.datum import resolve
+    from registry.formats.printed_notation import position_words
     from registry.storage.files import make_folder, write_file
 
     register = open_for_reading(ctx)
-
-    def write_position(position: Any) -> str:
-        frame = resolve(position.frame)
-        written = write_in_notation(
-            position.lat_deg, position.lon_deg, notation="ddm", r95_m=position.r95_m, frame=frame
-        )
-        return f"{written}  {frame.name}"
-
-    record = gather_family(register, open_families(ctx, register), tag, write_position=write_position)
+    record = gather_family(register, open_families(ctx, register), tag, write_position=position_words)
     make_folder(out)
     contents = {"txt": write_family_text(record), "json": write_family_json(record)}
     paths = [
@@ -281,7 +264,7 @@ def erase(
       leadline family erase MC-0017 --yes --search backups --receipt receipt.txt
     """
     from registry.actions.erase_family import erase_family
-    from registry.storage.byte_search import search_files
+    from registry.desk.erasure_proof import prove_erased
     from registry.storage.files import write_file
     from registry.storage.held_interrupts import interrupts_held
 
@@ -296,89 +279,17 @@ def erase(
     # Between the file and the receipt in the journal nothing must come.
     with interrupts_held():
         made = erase_family(register, families, accounts, tag, contact=contact, actor=actor_name(actor))
-    # Closed before its file is read: SQLite's locks would go with the other handle.
+    # Closed before its files are read: what a log of the database still holds goes into it.
     register.close()
-    texts = {each.text: each.label for each in made.sought}
-    searched = search_files(_where(registry_path(ctx).resolve(), also), tuple(texts))
-    left = [(file.path, texts[text]) for file in searched for text in file.found]
-    lines = list(_receipt(made, searched, left))
+    proof = prove_erased(made, registry_path(ctx), also)
+    lines = proof.lines()
     if receipt is not None:
         write_file(receipt, ("\n".join(lines) + "\n").encode())
     if as_json:
-        print_json(_erased_data(made, searched, left) | {"receipt_file": str(receipt) if receipt else None})
+        print_json(proof.as_json() | {"receipt_file": str(receipt) if receipt else None})
     else:
-        sign = click.style("x", fg="red") if left else click.style("+", fg="green")
+        sign = click.style("x", fg="red") if proof.left else click.style("+", fg="green")
         click.echo(f"{sign} {lines[0]}")
         for line in lines[1:]:
             click.echo(f"  {line}")
-    return 1 if left else 0
-
-
-def _where(registry: Path, also: Sequence[Path]) -> list[Path]:
-    """List every file of the registry, with what a power cut left, and what else is to be searched."""
-    own = [path for path in registry.parent.iterdir() if registry.name in path.name]
-    more = [path for place in also for path in (sorted(place.rglob("*")) if place.is_dir() else [place])]
-    return list(dict.fromkeys(path.resolve() for path in (*sorted(own), *more) if path.is_file()))
-
-
-def _receipt(
-    made: "Erased", searched: Sequence["Searched"], left: Sequence[tuple[Path, str]]
-) -> Iterator[str]:
-    from registry.storage.byte_search import SHORTEST_SOUGHT
-
-    what = f"{made.contacts} contact{'' if made.contacts == 1 else 's'}"
-    what += f" ({', '.join(made.fields)})" if made.fields else ""
-    if made.identifications:
-        what += f", {made.identifications} number{'' if made.identifications == 1 else 's'} of the crematory"
-    if made.links:
-        what += f", {made.links} private link{'' if made.links == 1 else 's'}"
-    what += ", the words of the plaque" if made.plaque else ""
-    when = f"{made.erased_at:%Y-%m-%d %H:%M} UTC"
-    yield f"Erased of the family of {made.tag} at {when} by {made.actor}: {what}."
-    yield f"Receipt    entry {made.reference} of the journal, digest {made.digest[:16]}"
-    short = sum(1 for each in made.sought if len(each.text.encode()) < SHORTEST_SOUGHT)
-    sought = len(made.sought) - short
-    size = sum(file.size for file in searched)
-    unsought = f"; {short} more too short to be told from chance" if short else ""
-    yield f"Searched   {len(searched)} files of {size} bytes, byte by byte, for {sought} texts{unsought}"
-    if left:
-        for path in dict.fromkeys(path for path, _ in left):
-            labels = [label for where, label in left if where == path]
-            yield f"Still in   {path}: {', '.join(labels)}"
-        for each in made.sought:
-            if each.entries:
-                yield f"           The journal says {each.label} in {', '.join(each.entries)}"
-        yield "           Of the journal nothing can be erased; delete the other files."
-    else:
-        yield "Found      nothing of it"
-    if made.rest_held:
-        yield "Held still the rest of this family, as was asked"
-    if made.links_left:
-        yield f"Opens yet  {made.links_left} private link(s); to end them: leadline family unlink {made.tag}"
-    yield "Stays      the memorial, where it lies and who kept it: the record of what is on the seabed"
-    if made.listed:
-        amend = f"leadline module amend {made.tag} --no-consent-listed"
-        yield f"Public     the name is listed; to end that: {amend}"
-    yield _BEYOND
-
-
-def _erased_data(
-    made: "Erased", searched: Sequence["Searched"], left: Sequence[tuple[Path, str]]
-) -> dict[str, Any]:
-    return {
-        "tag": made.tag,
-        "erased_at": made.erased_at.isoformat(),
-        "actor": made.actor,
-        "contacts": made.contacts,
-        "fields": list(made.fields),
-        "identifications": made.identifications,
-        "links": made.links,
-        "links_left": made.links_left,
-        "plaque": made.plaque,
-        "entry": made.reference,
-        "digest": made.digest,
-        "rest_held": made.rest_held,
-        "searched": [{"file": str(file.path), "bytes": file.size} for file in searched],
-        "still_there": [{"what": label, "file": str(path)} for path, label in left],
-        "in_journal": {each.label: list(each.entries) for each in made.sought if each.entries},
-    }
+    return 1 if proof.left else 0

@@ -1,6 +1,18 @@
-"""A search for texts byte by byte in files, in the forms in which programs write text down."""
+"""
+A search for texts byte by byte in files, in the forms in which programs write text down.
+
+It runs as a process of its own, and is told what to look for on its standard input, which nobody else sees:
+whoever closes a file in the process that holds a registry open takes the locks of that registry away.
+
+Sources
+-------
+POSIX locks belong to a process, not to a file handle: fcntl(2), "advisory record locking".
+"""
 
 import json
+import os
+import subprocess
+import sys
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -29,8 +41,6 @@ def search_files(paths: Sequence[Path], texts: Sequence[str]) -> tuple[Searched,
     """
     Look for texts in files, whatever they are; a file that is not there is left out.
 
-    A live registry must not be open in this process: closing the file would take its locks away (POSIX).
-
     Parameters
     ----------
     paths : sequence of pathlib.Path
@@ -43,8 +53,40 @@ def search_files(paths: Sequence[Path], texts: Sequence[str]) -> tuple[Searched,
     UnreadableFileError
         If a file cannot be read to its end.
     """
+    request = json.dumps({"paths": [str(path) for path in paths], "texts": list(texts)})
+    package = str(Path(__file__).resolve().parents[2])
+    run = subprocess.run(
+        [sys.executable, "-m", __name__],
+        input=request.encode(),
+        env={**os.environ, "PYTHONPATH": os.pathsep.join((package, os.environ.get("PYTHONPATH", "")))},
+        capture_output=True,
+        check=False,
+    )
+    try:
+        answer = json.loads(run.stdout)
+    except ValueError as error:
+        what = "The search for what was erased ended without an answer."
+        raise UnreadableFileError(what, remedy="Search again.") from error
+    if "error" in answer:
+        raise UnreadableFileError(answer["error"], remedy="Mend its rights, then search again.")
+    return tuple(
+        Searched(path=Path(path), size=size, found=tuple(texts[place] for place in found))
+        for path, size, found in answer["searched"]
+    )
+
+
+def _answer(request: dict[str, list[str]]) -> dict[str, object]:
+    """Search, and name the texts that were found by their place: what was erased is not said again."""
+    texts = request["texts"]
     sought = {text: tuple(_forms(text)) for text in texts if len(text.encode()) >= SHORTEST_SOUGHT}
-    return tuple(_search(path, sought) for path in paths if path.is_file())
+    place = {text: number for number, text in enumerate(texts)}
+    try:
+        searched = [_search(path, sought) for path in map(Path, request["paths"]) if path.is_file()]
+    except UnreadableFileError as error:
+        return {"error": error.what}
+    return {
+        "searched": [[str(each.path), each.size, [place[text] for text in each.found]] for each in searched]
+    }
 
 
 def _forms(text: str) -> Iterator[bytes]:
@@ -77,3 +119,7 @@ def _search(path: Path, sought: dict[str, tuple[bytes, ...]]) -> Searched:
         what = f"{path} cannot be searched: {error.strerror or error}."
         raise UnreadableFileError(what, remedy="Mend its rights, then search again.") from error
     return Searched(path=path, size=size, found=tuple(found))
+
+
+if __name__ == "__main__":
+    print(json.dumps(_answer(json.load(sys.stdin))))  # noqa: T201
