@@ -237,7 +237,7 @@ def _metres(name: str, text: str) -> float:
 
 
 def _label(name: str) -> str:
-    return "--" + name.replace("_", "-")
+    return f"“{name.replace('_', ' ')}”"
 
 
 def _labels(names: tuple[str, ...]) -> str:

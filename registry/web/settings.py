@@ -2,8 +2,12 @@
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from registry.ports import Clock
+
+if TYPE_CHECKING:
+    from registry.desk.live_position import LiveSource
 
 __all__ = ["Settings"]
 
@@ -26,6 +30,8 @@ class Settings:
     boat: bool = False
     #: Whether families, the public and the office's systems are served too, or the crew alone.
     public: bool = True
+    #: The receiver that is listened to; None where there is none.
+    live: "LiveSource | None" = None
 
     @property
     def received(self) -> Path:

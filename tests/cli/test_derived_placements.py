@@ -208,7 +208,7 @@ def test_each_kind_of_depth_goes_down_its_chain(sea_day, capsys, said, depth_m):
         ((*FIXES, "--r95", "2 m"), "--r95"),
         ((*FIXES, "--listen", "127.0.0.1:1"), "not both"),
         (("--at", "34 N 77 W", "--tide-gauge", "tide.csv"), "--depth-kind"),
-        (("--at", "34 N 77 W", "--depth-kind", "echo", "--depth", "9 m"), "--transducer"),
+        (("--at", "34 N 77 W", "--depth-kind", "echo", "--depth", "9 m"), "transducer"),
         (("--at", "34 N 77 W", "--depth-kind", "gauge", "--depth", "9 m", "--gauge-setting", "salt"), "manual"),
         (("--at", "34 N 77 W", *GAUGE), "tide"),
         (("--at", "34 N 77 W", *GAUGE, "--draft", "1 m"), "--draft says nothing"),

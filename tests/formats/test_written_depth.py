@@ -56,7 +56,7 @@ def test_a_gauge_says_how_it_is_set(written, setting):
     ("kind", "said", "words"),
     [
         ("sonar", {}, "no kind"),
-        ("gauge", {}, "needs --gauge-setting"),
+        ("gauge", {}, "needs “gauge setting”"),
         ("gauge", {"gauge_setting": "salt"}, "how much pressure"),
         ("gauge", {"gauge_setting": "msw", "draft": "1 m"}, "says nothing"),
         ("echo", ECHO | {"transducer": "keel"}, "waterline"),
