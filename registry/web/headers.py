@@ -29,7 +29,7 @@ PAGE_POLICY = "; ".join(
 _HEADERS = {
     "content-security-policy": PAGE_POLICY,
     "x-content-type-options": "nosniff",
-    "referrer-policy": "no-referrer",
+    "referrer-policy": "same-origin",
     "x-frame-options": "DENY",
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "geolocation=(self), camera=(self), microphone=(), payment=(), usb=()",
