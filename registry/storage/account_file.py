@@ -92,7 +92,7 @@ def open_accounts(registry_path: Path, *, make: bool = False) -> "AccountFile":
     registry = Path(registry_path).resolve()
     try:
         found = registry.stat()
-        origin = _origin_of(registry, found.st_dev, found.st_ino)
+        origin = _origin_of(registry, (found.st_dev, found.st_ino, found.st_ctime_ns))
     except OSError as error:
         what = f"There is no registry at {registry_path} ({error.strerror})."
         raise RegistryError(
@@ -105,8 +105,8 @@ def open_accounts(registry_path: Path, *, make: bool = False) -> "AccountFile":
 
 
 @lru_cache(maxsize=8)
-def _origin_of(registry: Path, _device: int, _inode: int) -> str:
-    """Give the origin of a registry, which never changes: it is read once for each file."""
+def _origin_of(registry: Path, _state: tuple[int, int, int]) -> str:
+    """Give the origin of a registry; it is read again only when something happened to the file."""
     from registry.storage.clock import SystemClock
     from registry.storage.geopackage import open_register
 
@@ -333,6 +333,11 @@ class AccountFile:
         form = connection.execute("PRAGMA user_version").fetchone()[0]
         if application != ACCOUNTS_APPLICATION_ID:
             raise _damaged(self.path, "it is something else")
+        # SQLite itself would take missing bytes of the last page for zeros.
+        pages = connection.execute("PRAGMA page_count").fetchone()[0]
+        page_size = connection.execute("PRAGMA page_size").fetchone()[0]
+        if self.path.stat().st_size < pages * page_size:
+            raise _damaged(self.path, "it is cut short")
         if form > ACCOUNTS_FORMAT:
             what = f"{self.path} was written by a later version of Leadline."
             raise NewerRegistryError(what, remedy="Install that version; nothing was changed.")

@@ -9,13 +9,15 @@ from registry.actions.add_contact import add_contact
 from registry.actions.amend_module import amend_module
 from registry.actions.erase_family import brought_back, erase_family
 from registry.actions.gather_family import gather_family
+from registry.actions.open_family_link import open_family_link
+from registry.actions.recall_family_link import recall_family_link
 from registry.actions.record_hand_over import record_hand_overs
 from registry.errors import ConflictError, InvalidRecordError, NotFoundError, UnprintableTextError
 from registry.formats.family_record_file import family_record_data, write_family_text
 from registry.records.family import Contact
 from tests.actions.stocked import a_register, logged
 from tests.builders import ACTOR, NOON, a_hand_over_draft, a_memorial, a_module
-from tests.fakes import MemoryFamilies, MemoryRegister
+from tests.fakes import FixedClock, MemoryFamilies, MemoryRegister
 from tests.memory_accounts import MemoryAccounts
 
 IDA = Contact(
@@ -185,3 +187,44 @@ def test_all_that_is_held_is_gathered_for_the_family(register, families):
 def test_a_tag_of_which_nothing_is_known_is_told(register, families):
     with pytest.raises(NotFoundError, match="MR-0009"):
         gathered(register, families, "MR-0009")
+
+
+def links_of(register, accounts, *tags):
+    clock = FixedClock(NOON)
+    return [open_family_link(register, accounts, clock, tag=tag, actor=ACTOR).secret for tag in tags]
+
+
+def opens(accounts, secrets):
+    return [recall_family_link(accounts, FixedClock(NOON), secret) for secret in secrets]
+
+
+def test_links_go_with_the_family_and_open_nothing_any_more(register, families, accounts):
+    add_contact(register, families, "MR-0001", IDA)
+    secrets = links_of(register, accounts, "MR-0001", "MR-0001", "MR-0002")
+    digests = {link.digest for link in accounts.family_links("MR-0001")}
+    made = erase_family(register, families, accounts, "MR-0001", actor=ACTOR)
+    assert opens(accounts, secrets) == [None, None, "MR-0002"]
+    assert [link.tag for link in accounts.family_links()] == ["MR-0002"]
+    assert (made.links, made.links_left) == (2, 0)
+    assert digests <= {each.text for each in made.sought}
+    assert not [digest for digest in digests if digest in journal_text(register)]
+    assert [body["links"] for body in register.erasures()] == [2]
+    assert accounts.deeds()[-1].what == "links of a family removed"
+
+
+def test_links_are_erased_also_where_nothing_else_is_held(register, families, accounts):
+    links_of(register, accounts, "MR-0001")
+    made = erase_family(register, families, accounts, "MR-0001", actor=ACTOR)
+    assert (made.contacts, made.links, accounts.family_links()) == (0, 1, ())
+    with pytest.raises(NotFoundError):
+        erase_family(register, families, accounts, "MR-0001", actor=ACTOR)
+
+
+def test_links_stay_where_only_one_contact_is_erased_and_that_is_told(register, families, accounts):
+    add_contact(register, families, "MR-0001", IDA)
+    add_contact(register, families, "MR-0001", TOM)
+    secrets = links_of(register, accounts, "MR-0001")
+    made = erase_family(register, families, accounts, "MR-0001", actor=ACTOR, contact=1)
+    assert (made.links, made.links_left) == (0, 1)
+    assert opens(accounts, secrets) == ["MR-0001"]
+    assert "links" not in register.erasures()[0]
