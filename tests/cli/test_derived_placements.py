@@ -211,7 +211,7 @@ def test_each_kind_of_depth_goes_down_its_chain(sea_day, capsys, said, depth_m):
         (("--at", "34 N 77 W", "--depth-kind", "echo", "--depth", "9 m"), "transducer"),
         (("--at", "34 N 77 W", "--depth-kind", "gauge", "--depth", "9 m", "--gauge-setting", "salt"), "manual"),
         (("--at", "34 N 77 W", *GAUGE), "tide"),
-        (("--at", "34 N 77 W", *GAUGE, "--draft", "1 m"), "--draft says nothing"),
+        (("--at", "34 N 77 W", *GAUGE, "--draft", "1 m"), "“draft” says nothing"),
         (("--at", "34 N 77 W", *GAUGE, "--tide", "1 m", "--tide-gauge", "tide.csv"), "one of them"),
         (("--at", "34 N 77 W", *GAUGE, "--tide-zone", "UTC"), "--tide-gauge"),
         (("--listen", "nowhere", *FIXES[2:]), "HOST:PORT"),
