@@ -8,11 +8,12 @@ import click
 from registry.cli.answer import print_json, print_lines
 from registry.cli.options import actor_name, actor_option, json_option, now, open_for_writing, registry_option
 from registry.cli.paper_options import language_option, paper_option
-from registry.desk.certificate_page import is_whole, page_printer, paper_file, signing_key
+from registry.desk.certificate_page import page_printer, paper_file, signing_key
 from registry.documents.look import Look
 
 if TYPE_CHECKING:
-    from registry.records.certificate_version import CertificateVersion
+    from registry.desk.certificate_folder import Laid
+    from registry.errors import RequestError
 
 #: Why nothing was issued, for those whom a run refused.
 REFUSED = "not-issued.csv"
@@ -139,44 +140,22 @@ def _issue_all(
     ctx: click.Context, permit: str | None, out: Path, look: Look, *, actor: str | None, as_json: bool
 ) -> int:
     from registry.actions.follow_custody import untold_custody
-    from registry.actions.issue_certificates import issue_certificates, tags_to_certify
+    from registry.actions.issue_certificates import tags_to_certify
     from registry.cli.progress import watched
-    from registry.errors import RequestError
-    from registry.storage.files import clear_drafts, make_folder, write_file
+    from registry.desk.certificate_folder import certify_into
 
     register = _proved(ctx, as_json=as_json)
     key = signing_key(register)
-    make_folder(out)
-    clear_drafts(out)
     tags = tags_to_certify(register, permit)
     told: list[dict[str, Any]] = []
     refused: list[tuple[str, RequestError]] = []
-    public_keys = {each.key_id: each.public_key for each in register.signing_keys()}
-
-    def is_at_hand(version: "CertificateVersion") -> bool:
-        return is_whole(paper_file(out, version.number, version.version, look), version, public_keys)
-
     with watched(shown=not as_json) as watch:
         watch.begin("Issuing certificates", total=len(tags))
-        for outcome in issue_certificates(
-            register,
-            tags,
-            print_page=page_printer(key, look),
-            is_at_hand=is_at_hand,
-            now=now(),
-            actor=actor_name(actor),
-        ):
-            if outcome.refused is not None:
-                refused.append((outcome.tag, outcome.refused))
-            elif outcome.issued is not None:
-                made = outcome.issued.certificate
-                path = write_file(paper_file(out, made.number, made.version, look), outcome.issued.pdf)
-                told.append(_row(outcome.tag, made, "again" if outcome.issued.again else "issued", path))
+        for each in certify_into(register, out, tags, key=key, look=look, now=now(), actor=actor_name(actor)):
+            if each.refused is not None:
+                refused.append((each.tag, each.refused))
             else:
-                version = outcome.kept or outcome.withdrawn
-                assert version is not None
-                there = paper_file(out, version.number, version.version, look) if outcome.kept else None
-                told.append(_row(outcome.tag, version, "kept" if outcome.kept else "withdrawn", there))
+                told.append(_row(each))
             watch.advance()
     _keep_refused(out / REFUSED, refused)
     untold = untold_custody(register)
@@ -201,13 +180,13 @@ def _proved(ctx: click.Context, *, as_json: bool) -> Any:
     return register
 
 
-def _row(tag: str, made: Any, outcome: str, path: Path | None) -> dict[str, Any]:
+def _row(each: "Laid") -> dict[str, Any]:
     return {
-        "certificate": made.number,
-        "version": made.version,
-        "tag": tag,
-        "outcome": outcome,
-        "file": str(path) if path else None,
+        "certificate": each.number,
+        "version": each.version,
+        "tag": each.tag,
+        "outcome": each.outcome,
+        "file": str(each.file) if each.file else None,
     }
 
 

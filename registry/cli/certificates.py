@@ -225,10 +225,8 @@ def publish(ctx: click.Context, folder: Path, days: int, as_json: bool) -> None:
       leadline certificates publish website/certificates
     """
     from registry.actions.publish_status import publish_status
-    from registry.documents.status_page import write_status_page
-    from registry.formats.status_list import write_status_list
+    from registry.desk.certificate_folder import status_files
     from registry.storage.files import write_file
-    from registry.storage.keys import public_key_pem
     from registry.storage.new_folder import new_folder
     from registry.storage.replay import insist_on_proof
 
@@ -238,14 +236,10 @@ def publish(ctx: click.Context, folder: Path, days: int, as_json: bool) -> None:
     status = publish_status(register, now=now(), days=days)
     _refuse_older(folder, status)
     _refuse_another_page(folder)
-    files = {
-        STATUS_FILE: write_status_list(status, key) + "\n",
-        "public_key.pem": public_key_pem(status.keys[-1].public_key),
-        "index.html": write_status_page(status),
-    }
+    files = status_files(status, key)
     with new_folder(folder, names=tuple(files)) as draft:
-        for name, text in files.items():
-            write_file(draft / name, text.encode())
+        for name, content in files.items():
+            write_file(draft / name, content)
     if as_json:
         print_json(
             {

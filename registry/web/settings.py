@@ -37,3 +37,8 @@ class Settings:
     def received(self) -> Path:
         """The folder in which what was sent is kept, named by its digest."""
         return self.registry.with_name(f"{self.registry.name}.received")
+
+    @property
+    def papers(self) -> Path:
+        """The folder of the certificates that were issued here."""
+        return self.registry.with_name(f"{self.registry.name}.papers")
