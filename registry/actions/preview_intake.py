@@ -7,12 +7,13 @@ from enum import Enum
 from registry.actions.intake_log import BATCH, Read
 from registry.actions.log_placement import Logged, log_placements
 from registry.actions.settle_position import NO_FRAME
-from registry.errors import AmbiguousPositionError, ConflictError, LeadlineError
+from registry.errors import AmbiguousPositionError, ConflictError, InvalidRecordError, LeadlineError
 from registry.measure.decision import Verdict
 from registry.ports import Register
 from registry.records.log_row import LogRow
+from registry.records.staged_intake import StagedIntake
 
-__all__ = ["Outlook", "RowOutlook", "preview_intake"]
+__all__ = ["Outlook", "Previewed", "RowOutlook", "preview_intake"]
 
 
 class Outlook(Enum):
@@ -48,6 +49,60 @@ class RowOutlook:
     def can_go_in(self) -> bool:
         """Whether it would go in as it is."""
         return self.verdict is not None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Previewed:
+    """What would become of every row, with what somebody said of the doubtful ones."""
+
+    rows: tuple[RowOutlook, ...]
+    staged: StagedIntake
+
+    def waiting(self) -> tuple[RowOutlook, ...]:
+        """Give the doubtful rows that nobody has settled, or that nobody can read as they were settled."""
+        return tuple(
+            row
+            for row in self.rows
+            if row.outlook is Outlook.DOUBTFUL and not (self.staged.is_settled(row.number) and row.can_go_in)
+        )
+
+    def of(self, outlook: Outlook) -> tuple[RowOutlook, ...]:
+        """Give the rows of one outlook; a doubtful one that was settled is among the accepted."""
+        waiting = self.waiting()
+        if outlook is Outlook.DOUBTFUL:
+            return waiting
+        if outlook is Outlook.ACCEPTED:
+            numbers = {row.number for row in waiting}
+            return tuple(row for row in self.rows if row.can_go_in and row.number not in numbers)
+        return tuple(row for row in self.rows if row.outlook is outlook)
+
+    def refuse_unsettled(self, *, seen: str) -> None:
+        """
+        Refuse to take in what somebody has not seen or not settled.
+
+        Raises
+        ------
+        ConflictError
+            If something was stated or settled that whoever asks has not seen, by its version.
+        InvalidRecordError
+            If a doubtful row waits for somebody to settle it.
+        """
+        if seen != self.staged.version:
+            last = max(self.staged.settlements.values(), key=lambda said: said.at, default=None)
+            who = (
+                f" Rows were settled last by {last.by} at {last.at[:16].replace('T', ' ')} UTC."
+                if last
+                else ""
+            )
+            what = (
+                f"What is said of {self.staged.file} changed since you opened it; nothing was taken in.{who}"
+            )
+            raise ConflictError(what, remedy="Look at it again, and take it in then.")
+        waiting = self.waiting()
+        if waiting:
+            rows = ", ".join(str(row.number) for row in waiting[:8]) + (", …" if len(waiting) > 8 else "")
+            what = f"Doubtful rows wait to be settled: {rows}. Nothing was taken in."
+            raise InvalidRecordError(what, remedy="Settle each: keep, mend or leave out.")
 
 
 def preview_intake(register: Register, rows: Iterable[Read], *, actor: str) -> list[RowOutlook]:
