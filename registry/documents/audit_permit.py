@@ -35,7 +35,7 @@ from registry.records.audit_summary import (
 from registry.records.permit import Area, Permit
 from registry.rules.wording import length_text, limit_text, radius_text
 
-__all__ = ["permit_words", "plan_words", "version_words"]
+__all__ = ["permit_words", "place_words", "plan_words", "version_words"]
 
 MOST_BEYOND = 12
 #: Of what one condition flags, so much is listed; the rest stands in findings.csv.
@@ -226,14 +226,11 @@ def _flagged(summary: AuditSummary, permit: PermitSummary, place: int) -> dict[s
     }
 
 
-def _evidence(summary: AuditSummary, permit: PermitSummary, each: Evidence) -> dict[str, Any]:
-    p, row = permit.placements, each.row
+def place_words(summary: AuditSummary, permit: PermitSummary, row: int) -> dict[str, Any]:
+    """Word where and when a module was placed, by its row: with the digits that are known."""
+    p = permit.placements
     r95_m = float(p.r95_m[row])
     depth_m, u95_m = float(p.depth_m[row]), float(p.depth_u95_m[row])
-    logged = [f"“{shortened(each.position_text)}”"] if each.position_text else []
-    logged += [f"depth “{shortened(each.depth_text)}”"] if each.depth_text else []
-    logged += [f"tide “{shortened(each.tide_text)}”"] if each.tide_text else []
-    logged += [shortened(each.source)] if each.source else []
     placed_at = datetime.fromtimestamp(float(p.placed_at_s[row]), UTC)
     return {
         "tag": p.tag[row],
@@ -241,8 +238,18 @@ def _evidence(summary: AuditSummary, permit: PermitSummary, each: Evidence) -> d
         "position": minutes(float(p.lat_deg[row]), float(p.lon_deg[row]), r95_m),
         "r95": f"within {radius_text(r95_m)} (95 %)",
         "depth": length_text(depth_m, u95_m) if math.isfinite(depth_m) else "not known",
-        "logged": logged,
         "when": f"placed {moment(placed_at, summary.zone)}",
+    }
+
+
+def _evidence(summary: AuditSummary, permit: PermitSummary, each: Evidence) -> dict[str, Any]:
+    logged = [f"“{shortened(each.position_text)}”"] if each.position_text else []
+    logged += [f"depth “{shortened(each.depth_text)}”"] if each.depth_text else []
+    logged += [f"tide “{shortened(each.tide_text)}”"] if each.tide_text else []
+    logged += [shortened(each.source)] if each.source else []
+    return {
+        **place_words(summary, permit, each.row),
+        "logged": logged,
         "basis": [sentence(shortened(line)) for line in each.basis],
     }
 
