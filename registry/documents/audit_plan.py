@@ -12,11 +12,23 @@ from dataclasses import dataclass, field
 from html import escape
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
-from shapely.geometry import Polygon, box
+from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
+from registry.documents.plan_drawing import (
+    LABEL_SIZE,
+    LEAST_SIDE_M,
+    STRIP,
+    View,
+    drawn_keep_out,
+    in_plane,
+    keep_out_in,
+    north_arrow,
+    path_of,
+    scale_bar,
+    view_of,
+)
 from registry.measure.decision import Verdict
 from registry.measure.edges import densify
 from registry.measure.geodesic import SitePlane
@@ -25,21 +37,13 @@ from registry.records.permit import KeepOut
 
 __all__ = ["Beyond", "Highlight", "Plan", "draw_mark", "draw_plans"]
 
-WIDTH, HIGHEST = 600.0, 560.0
-#: The strip below the plan that holds scale bar and north arrow. Units: pixels.
-STRIP = 46.0
-#: Space around the area, and how far beyond it a module is still drawn, as shares of its greater side.
-PADDING, REACH = 0.06, 0.35
-#: No plan shows less than this. Units: m.
-LEAST_SIDE_M = 40.0
 #: From this many on, labels would cover the plan; the tags are in the tables.
 MOST_LABELS = 40
-LETTER, LABEL_HEIGHT, LABEL_SIZE = 8.0, 14.0, 13
+LETTER, LABEL_HEIGHT = 8.0, 14.0
 #: Where the modules fill less of the area than this share, they get a detail of their own.
 DETAIL_SHARE = 0.4
 #: A base is drawn to scale from this size on. Units: pixels.
 LEAST_BASE = 5.0
-NICE = (1.0, 2.0, 5.0)
 #: How strongly a module is drawn that nobody asked for; still to be seen, by its shape as well.
 QUIET_OPACITY = 0.22
 #: In the place of a verdict: of this placement no mark is drawn.
@@ -105,39 +109,6 @@ class Highlight:
     chosen: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class _View:
-    """The part of the plane that is drawn, and its place on the paper."""
-
-    west: float
-    south: float
-    east: float
-    north: float
-
-    @property
-    def scale(self) -> float:
-        """Pixels for a metre."""
-        return min(WIDTH / (self.east - self.west), HIGHEST / (self.north - self.south))
-
-    @property
-    def width(self) -> float:
-        """In pixels."""
-        return (self.east - self.west) * self.scale
-
-    @property
-    def height(self) -> float:
-        """In pixels."""
-        return (self.north - self.south) * self.scale
-
-    def place(self, east: float, north: float) -> tuple[float, float]:
-        """Give the place on the paper, x to the right and y downward."""
-        return (east - self.west) * self.scale, (self.north - north) * self.scale
-
-    def holds(self, east: NDArray[np.float64], north: NDArray[np.float64]) -> NDArray[np.bool_]:
-        """Tell which points are drawn."""
-        return (east >= self.west) & (east <= self.east) & (north >= self.south) & (north <= self.north)
-
-
 def draw_mark(verdict: Verdict) -> str:
     """Give the mark of a verdict as a small drawing of its own, for a legend."""
     mark = _marks(verdict, [(8.0, 8.0)])
@@ -171,16 +142,16 @@ def draw_plans(
     area = summary.permit.areas[index]
     middle = area.shape.centroid
     plane = SitePlane(middle.x, middle.y)
-    outline = _in_plane(densify(area.shape, area.edges, 50.0), plane)
+    outline = in_plane(densify(area.shape, area.edges, 50.0), plane)
     rows = np.flatnonzero(summary.nearest_area == index)
     east, north = plane.to_plane(summary.placements.lon_deg[rows], summary.placements.lat_deg[rows])
-    view = _view(outline, east, north)
+    view = view_of(outline, east, north)
     drawn = view.holds(east, north)
     scene = _Scene(
         summary=summary,
         highlight=highlight or Highlight(shown=np.ones(len(summary.placements), dtype=bool)),
         outline=outline,
-        keep_outs=[(f"{each.kind} {each.name}", *_keep_out(each, plane, view)) for each in keep_outs],
+        keep_outs=[(f"{each.kind} {each.name}", *keep_out_in(each, plane, view)) for each in keep_outs],
         rows=rows[drawn],
         east=east[drawn],
         north=north[drawn],
@@ -209,12 +180,12 @@ class _Scene:
 
 def _drawn(
     scene: _Scene,
-    view: _View,
+    view: View,
     title: str,
     name: str,
     *,
     beyond: tuple[Beyond, ...] = (),
-    marked: _View | None = None,
+    marked: View | None = None,
 ) -> Plan:
     inside = view.holds(scene.east, scene.north)
     rows = scene.rows[inside]
@@ -234,10 +205,10 @@ def _drawn(
     edge = f'<rect width="{view.width:.0f}" height="{view.height:.0f}"'
     parts = [
         f'{edge} fill="#fff"/>',
-        f'<path d="{_path(scene.outline.intersection(frame), view)}" fill="#e3f0f4" fill-rule="evenodd"/>',
-        f'<path d="{_path(scene.outline.boundary.intersection(frame), view)}" fill="none" stroke="#0b3a53" '
+        f'<path d="{path_of(scene.outline.intersection(frame), view)}" fill="#e3f0f4" fill-rule="evenodd"/>',
+        f'<path d="{path_of(scene.outline.boundary.intersection(frame), view)}" fill="none" stroke="#0b3a53" '
         'stroke-width="2"/>',
-        *(_drawn_keep_out(line, zone, view) for _, line, zone in near),
+        *(drawn_keep_out(line, zone, view) for _, line, zone in near),
         bases,
         *_quiet(_all_marks(places, np.where(shown, NOT_DRAWN, verdicts))),
         *_all_marks(places, np.where(shown, verdicts, NOT_DRAWN)),
@@ -246,8 +217,8 @@ def _drawn(
         *labels,
         *_links(scene, rows, places),
         f'{edge} fill="none" stroke="#0b3a53"/>',
-        _scale_bar(view),
-        _north_arrow(view),
+        scale_bar(view),
+        north_arrow(view),
     ]
     told = _described(verdicts, len(beyond))
     # What holds links is no picture to who hears the page.
@@ -268,7 +239,7 @@ def _drawn(
     )
 
 
-def _detail(view: _View, east: NDArray[np.float64], north: NDArray[np.float64]) -> _View | None:
+def _detail(view: View, east: NDArray[np.float64], north: NDArray[np.float64]) -> View | None:
     """Give the part that most of the modules fill, where that is small; a few strays do not widen it."""
     if len(east) < 2:
         return None
@@ -283,10 +254,10 @@ def _detail(view: _View, east: NDArray[np.float64], north: NDArray[np.float64]) 
         return None
     pad = 0.12 * side
     wide, high = max(0.0, 0.5 * side - (right - west)) / 2, max(0.0, 0.5 * side - (top - south)) / 2
-    return _View(west - pad - wide, south - pad - high, right + pad + wide, top + pad + high)
+    return View(west - pad - wide, south - pad - high, right + pad + wide, top + pad + high)
 
 
-def _frame_of(marked: _View, view: _View) -> str:
+def _frame_of(marked: View, view: View) -> str:
     """Draw the outline of a detail."""
     x, y = view.place(marked.west, marked.north)
     wide, high = (marked.east - marked.west) * view.scale, (marked.north - marked.south) * view.scale
@@ -317,64 +288,6 @@ def _described(verdicts: NDArray[np.int8], beyond: int) -> str:
     ]
     more = f" {beyond} lie beyond the plan." if beyond else ""
     return f"Modules drawn: {', '.join(counted)}.{more} True north is up."
-
-
-def _in_plane(shape: BaseGeometry, plane: SitePlane) -> BaseGeometry:
-    return shapely.transform(shape, lambda xy: np.column_stack(plane.to_plane(xy[:, 0], xy[:, 1])))
-
-
-def _view(outline: BaseGeometry, east: NDArray[np.float64], north: NDArray[np.float64]) -> _View:
-    """Give the area with what lies near it, and some space around."""
-    west, south, right, top = outline.bounds
-    side = max(right - west, top - south, LEAST_SIDE_M)
-    reach = REACH * side
-    near = (east > west - reach) & (east < right + reach) & (north > south - reach) & (north < top + reach)
-    if near.any():
-        west, right = min(west, east[near].min()), max(right, east[near].max())
-        south, top = min(south, north[near].min()), max(top, north[near].max())
-    pad = PADDING * side
-    # A long and narrow area still gets a plan on which a label can be read.
-    wide = max(0.0, LEAST_SIDE_M + 0.35 * (top - south) - (right - west)) / 2
-    high = max(0.0, LEAST_SIDE_M + 0.35 * (right - west) - (top - south)) / 2
-    return _View(west - pad - wide, south - pad - high, right + pad + wide, top + pad + high)
-
-
-def _rings(shape: BaseGeometry) -> Iterator[tuple[NDArray[np.float64], bool]]:
-    """Give the lines of a shape, and whether each is closed."""
-    for part in shapely.get_parts(shape):
-        if isinstance(part, Polygon):
-            for ring in (part.exterior, *part.interiors):
-                yield shapely.get_coordinates(ring), True
-        else:
-            yield shapely.get_coordinates(part), False
-
-
-def _path(shape: BaseGeometry, view: _View) -> str:
-    # Half a pixel of detail is enough, and keeps a surveyed coast from filling the page.
-    steps = []
-    for line, closed in _rings(shape.simplify(0.25 / view.scale)):
-        points = [view.place(e, n) for e, n in line]
-        steps.append("M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in points) + ("z" if closed else ""))
-    return "".join(steps)
-
-
-def _keep_out(keep_out: KeepOut, plane: SitePlane, view: _View) -> tuple[BaseGeometry, BaseGeometry]:
-    """Give a keep-out and the ground within its setback, as far as they are drawn."""
-    whole = _in_plane(densify(keep_out.shape, "geodesic", 500.0), plane)
-    frame = box(view.west, view.south, view.east, view.north)
-    zone = whole.buffer(max(keep_out.setback_m, 0.5 / view.scale))
-    return whole.intersection(frame), zone.intersection(frame)
-
-
-def _drawn_keep_out(line: BaseGeometry, zone: BaseGeometry, view: _View) -> str:
-    drawn = (
-        f'<path d="{_path(zone, view)}" fill="#8f2f14" fill-opacity=".1" stroke="#8f2f14" stroke-width="1.2" '
-        'stroke-dasharray="5 4"/>'
-    )
-    if not line.is_empty:
-        path = _path(line, view)
-        drawn += f'<path d="{path}" fill="none" stroke="#8f2f14" stroke-width="3" stroke-linecap="round"/>'
-    return drawn
 
 
 def _marks(verdict: Verdict, places: Iterable[tuple[float, float]]) -> str:
@@ -434,7 +347,7 @@ def _beyond(
     )
 
 
-def _arrow(beyond: Beyond, view: _View) -> str:
+def _arrow(beyond: Beyond, view: View) -> str:
     """Draw an arrow at the edge, toward what lies beyond it."""
     bearing = math.radians(beyond.bearing_deg)
     x0, y0 = view.place(0.0, 0.0)
@@ -459,7 +372,7 @@ def _labels(
     flagged: Sequence[tuple[float, float]],
     tags: Sequence[str],
     places: Sequence[tuple[float, float]],
-    view: _View,
+    view: View,
 ) -> tuple[list[str], bool]:
     """Write the tags beside their marks where there is room; tell whether there was for all."""
     if len(flagged) > MOST_LABELS:
@@ -489,34 +402,9 @@ def _labels(
 def _free(
     room: tuple[float, float, float, float],
     taken: Iterable[tuple[float, float, float, float]],
-    view: _View,
+    view: View,
 ) -> bool:
     left, top, right, bottom = room
     if left < 2 or top < 2 or right > view.width - 2 or bottom > view.height - 2:
         return False
     return not any(left < t[2] and right > t[0] and top < t[3] and bottom > t[1] for t in taken)
-
-
-def _scale_bar(view: _View) -> str:
-    """Draw a bar of a round length, about a third of the width."""
-    aim = view.width / 3 / view.scale
-    power = 10.0 ** math.floor(math.log10(aim))
-    length = max(step * power for step in NICE if step * power <= aim)
-    pixels = length * view.scale
-    told = f"{length / 1000:g} km" if length >= 1000 else f"{length:g} m"
-    half = f"{length / 2000:g}" if length >= 1000 else f"{length / 2:g}"
-    return (
-        f'<g transform="translate(6 {view.height + 32:.0f})" font-size="{LABEL_SIZE}" fill="#14262f">'
-        f'<path d="M0 0h{pixels:.1f}v-6h-{pixels:.1f}z" fill="#fff" stroke="#14262f"/>'
-        f'<path d="M0 0h{pixels / 2:.1f}v-6h-{pixels / 2:.1f}z"/>'
-        f'<text y="-10">0</text><text x="{pixels / 2:.1f}" y="-10" text-anchor="middle">{half}</text>'
-        f'<text x="{pixels:.1f}" y="-10" text-anchor="middle">{told}</text></g>'
-    )
-
-
-def _north_arrow(view: _View) -> str:
-    return (
-        f'<g transform="translate({view.width - 16:.0f} {view.height + 12:.0f})" fill="#14262f">'
-        '<path d="M0 0l8 27-8-7-8 7z"/>'
-        f'<text x="-14" y="18" font-size="{LABEL_SIZE}" font-weight="700" text-anchor="end">N</text></g>'
-    )
