@@ -16,7 +16,7 @@ from registry.web import (
     public_pages,
     sign_in_pages,
 )
-from registry.web.faults import tell_faults
+from registry.web.faults import tell_faults, unforeseen
 from registry.web.headers import GuardedApplication
 from registry.web.pages import STATIC
 from registry.web.settings import Settings
@@ -41,7 +41,7 @@ def make_application(settings: Settings) -> FastAPI:
     )
     app.state.settings = settings
     app.state.kept, app.state.kept_lock = {}, RLock()
-    app.add_middleware(GuardedApplication, secure=settings.secure)
+    app.add_middleware(GuardedApplication, secure=settings.secure, tell=unforeseen)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     for part in (
         sign_in_pages,

@@ -20,7 +20,7 @@ from registry.errors import (
 from registry.web.identity import optional_caller
 from registry.web.pages import page
 
-__all__ = ["INTERFACE", "status_of", "tell_faults"]
+__all__ = ["INTERFACE", "status_of", "tell_faults", "unforeseen"]
 
 _LOG = logging.getLogger("leadline")
 #: Where programs ask, and are answered in JSON.
@@ -75,15 +75,16 @@ def tell_faults(app: FastAPI) -> None:
         where = " ".join(str(part) for part in first["loc"][1:]) or "The request"
         return _told(request, 422, f"{where}: {first['msg']}.", "Mend it, and send it again.")
 
-    async def unforeseen(request: Request, error: Exception) -> Response:
-        _LOG.error("Unforeseen, at %s", request.url.path, exc_info=error)
-        what = "Something went wrong that nobody foresaw. What was recorded before stands."
-        return _told(request, 500, what, "Try again; if it happens again, tell whoever keeps this server.")
-
     app.add_exception_handler(LeadlineError, known)
     app.add_exception_handler(HTTPException, plain)
     app.add_exception_handler(RequestValidationError, unreadable)
-    app.add_exception_handler(Exception, unforeseen)
+
+
+async def unforeseen(request: Request, error: Exception) -> Response:
+    """Tell what nobody foresaw; whoever keeps the server finds the trace in its log."""
+    _LOG.error("Unforeseen, at %s", request.url.path, exc_info=error)
+    what = "Something went wrong that nobody foresaw. What was recorded before stands."
+    return _told(request, 500, what, "Try again; if it happens again, tell whoever keeps this server.")
 
 
 def _by_program(request: Request) -> bool:

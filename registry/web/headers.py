@@ -3,11 +3,14 @@
 from collections.abc import Awaitable, Callable
 
 from starlette.datastructures import MutableHeaders
-from starlette.responses import PlainTextResponse
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 __all__ = ["PAGE_POLICY", "GuardedApplication"]
 
+#: Tells what nobody foresaw.
+Tell = Callable[[Request, Exception], Awaitable[Response]]
 #: Nothing from elsewhere, no script or style inside a page, no frame around one.
 PAGE_POLICY = "; ".join(
     (
@@ -42,10 +45,15 @@ LARGEST = 32 * 1024 * 1024
 
 
 class GuardedApplication:
-    """An application whose every answer bears the headers, and which reads no request larger than allowed."""
+    """
+    An application whose every answer bears the headers, and which reads no request larger than allowed.
 
-    def __init__(self, app: ASGIApp, *, secure: bool) -> None:
+    What nobody foresaw is told here too: farther out the headers would be missing.
+    """
+
+    def __init__(self, app: ASGIApp, *, secure: bool, tell: Tell) -> None:
         self.app = app
+        self.tell = tell
         self.more = _OVER_TLS if secure else {}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -54,7 +62,11 @@ class GuardedApplication:
             await self.app(scope, receive, send)
             return
 
+        begun = False
+
         async def answered(message: Message) -> None:
+            nonlocal begun
+            begun = True
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
                 for name, value in (_HEADERS | self.more).items():
@@ -66,7 +78,13 @@ class GuardedApplication:
             refusal = PlainTextResponse("This is larger than 32 MiB; nothing was kept.", status_code=413)
             await refusal(scope, receive, answered)
             return
-        await self.app(scope, _counted(receive), answered)
+        try:
+            await self.app(scope, _counted(receive), answered)
+        except Exception as error:
+            if begun:
+                raise
+            answer = await self.tell(Request(scope), error)
+            await answer(scope, receive, answered)
 
 
 def _counted(receive: Receive) -> Callable[[], Awaitable[Message]]:

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 import uvicorn
+from fastapi.routing import iter_route_contexts
 from starlette.testclient import TestClient
 
 from registry.actions.add_account import add_account
@@ -106,6 +107,17 @@ def copied(template: Path, folder: Path, monkeypatch: pytest.MonkeyPatch) -> Pat
     monkeypatch.setenv("LEADLINE_KEYS", str(folder / "keys"))
     monkeypatch.chdir(folder)
     return folder / "leadline.gpkg"
+
+
+def routes_of(client: TestClient) -> list[tuple[str, frozenset[str]]]:
+    """Give path and methods of every address that is served, those of included routers among them."""
+    found = [
+        (each.path, frozenset(each.methods or ()))
+        for each in iter_route_contexts(client.app.routes)  # type: ignore[attr-defined]
+        if isinstance(each.path, str)
+    ]
+    assert len(found) > 20
+    return found
 
 
 def form_token(client: TestClient, path: str) -> str:
