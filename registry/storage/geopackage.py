@@ -74,12 +74,13 @@ def create_registry(
     Raises
     ------
     ConflictError
-        If the file exists, or contacts of another registry's families lie beside it.
+        If the file exists, or accounts or contacts of families of another registry lie beside it.
     UnwritableError
         If the folder is absent, read-only, full or on a network share.
     FrameError
         If the home frame is not a geographic one.
     """
+    from registry.storage.account_file import account_file_of
     from registry.storage.family_file import family_file_of
 
     target = Path(path)
@@ -88,10 +89,14 @@ def create_registry(
         raise ConflictError(
             f"{target} exists already.", remedy="Choose another name; nothing was overwritten."
         )
-    families = family_file_of(target)
-    if families.exists():
-        what = f"{families} holds contacts of families of another registry that bore this name."
-        raise ConflictError(what, remedy="Put it beside its own registry, or delete it, and choose again.")
+    beside = {
+        family_file_of(target): "contacts of families",
+        account_file_of(target): "accounts",
+    }
+    for path, held in beside.items():
+        if path.exists():
+            what = f"{path} holds {held} of another registry that bore this name."
+            raise ConflictError(what, remedy="Put it beside its own registry, or delete it, and choose again.")
     _refuse_network_share(target)
     # Made beside and then linked: a registry half made never bears the name.
     draft_file = target.with_name(f".{target.name}.{secrets.token_hex(4)}.new")

@@ -143,7 +143,7 @@ def test_what_is_kept_comes_back_from_memory():
 
 def test_where_there_is_no_file_nobody_is_known_and_nothing_is_kept(registry):
     accounts = open_accounts(registry)
-    assert not (accounts.accounts() or accounts.sessions() or accounts.family_links() or accounts.deeds())
+    assert [*accounts.accounts(), *accounts.sessions(), *accounts.family_links(), *accounts.deeds()] == []
     found = (accounts.session("x"), accounts.token("x"), accounts.family_link("x"), accounts.boat_pin())
     assert found == (None,) * 4
     assert accounts.remove_family_links("MR-0001") == 0
