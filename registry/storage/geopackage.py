@@ -96,7 +96,8 @@ def create_registry(
     for path, held in beside.items():
         if path.exists():
             what = f"{path} holds {held} of another registry that bore this name."
-            raise ConflictError(what, remedy="Put it beside its own registry, or delete it, and choose again.")
+            remedy = "Put it beside its own registry, or delete it, and choose again."
+            raise ConflictError(what, remedy=remedy)
     _refuse_network_share(target)
     # Made beside and then linked: a registry half made never bears the name.
     draft_file = target.with_name(f".{target.name}.{secrets.token_hex(4)}.new")
