@@ -51,6 +51,8 @@ class Neighbour:
     bearing_deg: float
     #: 95 % uncertainty of the distance. Units: m.
     u95_m: float
+    #: Of its base. Units: m.
+    base_radius_m: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,6 +195,7 @@ def _neighbours(cases: Cases) -> tuple[Neighbour, ...]:
             edge_m=float(distance[k] - place.base_radius_m[0] - others.base_radius_m[rows[k]]),
             bearing_deg=float(bearing[k]),
             u95_m=float(np.hypot(place.r95_m[0], others.r95_m[rows[k]])),
+            base_radius_m=float(others.base_radius_m[rows[k]]),
         )
         for k in order
         if distance[k] <= REACH_M

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from registry.actions.log_placement import log_placement
-from registry.errors import ConflictError
+from registry.errors import ConflictError, NotFoundError
 from registry.ports import Register
 from registry.records.entry import Entry
 from registry.records.log_row import LogRow
 from registry.records.tag_reading import TagReading, agreed
 
-__all__ = ["RecordedDrop", "record_drop", "recorded_drop"]
+__all__ = ["RecordedDrop", "earlier_drop", "find_drop", "record_drop", "recorded_drop"]
 
 #: What of an entry's source tells what was said, apart from when and by whom it was sent.
 _SAID = ("said", "photo")
@@ -58,23 +58,63 @@ def record_drop(register: Register, row: LogRow, *, reading: TagReading | None, 
         If it cannot be derived.
     """
     with register.writing():
-        earlier = register.source_entry(str(row.source["key"]))
-        if earlier is None:
-            agreed(row.tag, reading)
-            log_placement(register, row, actor=actor)
-            earlier = register.source_entry(str(row.source["key"]))
-            assert earlier is not None
-            return recorded_drop(earlier)
-    body = json.loads(earlier.body)
-    if any(body["source"].get(name) != row.source.get(name) for name in _SAID) or body["tag"] != row.tag:
+        earlier = earlier_drop(register, row.tag, row.source)
+        if earlier is not None:
+            return earlier
+        agreed(row.tag, reading)
+        log_placement(register, row, actor=actor)
+        entry = register.source_entry(str(row.source["key"]))
+        assert entry is not None
+        return recorded_drop(entry)
+
+
+def earlier_drop(register: Register, tag: str, source: Mapping[str, Any]) -> RecordedDrop | None:
+    """
+    Give what an entry became that was sent before, or None where it was not.
+
+    Parameters
+    ----------
+    register : Register
+        The registry.
+    tag : str
+        Of the module that the entry is of.
+    source : mapping
+        With the "key" of the entry, what it "said", and its "photo" if it has one.
+
+    Raises
+    ------
+    ConflictError
+        If the key belongs to an entry that says something else.
+    """
+    entry = register.source_entry(str(source["key"]))
+    if entry is None:
+        return None
+    body = json.loads(entry.body)
+    if body["tag"] != tag or any(body["source"].get(name) != source.get(name) for name in _SAID):
         what = (
-            f"This entry was recorded before as {earlier.reference}, for {body['tag']} and with other words;"
+            f"This entry was recorded before as {entry.reference}, for {body['tag']} and with other words;"
             " nothing was changed."
         )
-        raise ConflictError(
-            what, remedy="To set the record right, correct that placement: leadline correct, in the office."
-        )
-    return recorded_drop(earlier)
+        remedy = "If it is another drop, open the page of its module anew; else let the office correct it."
+        raise ConflictError(what, remedy=remedy)
+    return recorded_drop(entry)
+
+
+def find_drop(register: Register, placement_id: str) -> RecordedDrop:
+    """
+    Give a drop that a crew recorded, as its entry tells it.
+
+    Raises
+    ------
+    NotFoundError
+        If there is no such placement, or no crew recorded it on a page of the boat.
+    """
+    key = register.placement(placement_id).source.get("key")
+    entry = register.source_entry(str(key)) if key is not None else None
+    if entry is None or entry.reference != placement_id:
+        what = f"{placement_id} was not recorded on a page of the boat."
+        raise NotFoundError(what, remedy="Look for it in the office.")
+    return recorded_drop(entry)
 
 
 def recorded_drop(entry: Entry) -> RecordedDrop:

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from registry.errors import FrameError, PositionTextError
+from registry.errors import FrameError, PositionTextError, QuantityError
 from registry.formats.written_position import read_position_in
 from registry.formats.written_quantity import read_length
 from registry.records.log_row import LogRow
@@ -12,7 +12,7 @@ from registry.records.quantity import Quantity
 from registry.records.sounding import Sounding
 from registry.records.surveyed_position import SurveyedPosition
 
-__all__ = ["needs_named_frame", "read_log_entry"]
+__all__ = ["nothing_assumed", "read_log_entry"]
 
 
 def read_log_entry(
@@ -94,18 +94,22 @@ def read_log_entry(
     )
 
 
-def needs_named_frame(row: LogRow) -> LogRow:
+def nothing_assumed(row: LogRow) -> LogRow:
     """
-    Give a line back whose position names its frame, beside it or in its own words.
+    Give a line back that says itself which datum its position is in and how well it is known.
 
     Raises
     ------
-    FrameError
-        If nothing names one: where many people key in positions, none is taken for granted.
+    FrameError, QuantityError
+        If it does not: where many people key in positions, nothing is taken for granted.
     """
-    if row.frame is None and row.position.frame is None and not row.position.datum_unknown:
-        what = f"Nothing says which datum “{row.position.text.strip()}” is in."
+    position = row.position
+    if row.frame is None and position.frame is None and not position.datum_unknown:
+        what = f"Nothing says which datum “{position.text.strip()}” is in."
         raise FrameError(what, remedy="Choose the datum that the plotter or receiver was set to.")
+    if row.r95 is None and not row.receiver and position.stated_r95_m is None:
+        what = f"Nothing says how well “{position.text.strip()}” is known."
+        raise QuantityError(what, remedy="Choose the kind of receiver, or state the 95 % radius.")
     return row
 
 
