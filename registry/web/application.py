@@ -1,7 +1,5 @@
 """The application: every page and the HTTP interface over one registry file."""
 
-from threading import RLock
-
 from fastapi import FastAPI
 from starlette.staticfiles import StaticFiles
 
@@ -19,6 +17,7 @@ from registry.web import (
 from registry.web.faults import tell_faults, unforeseen
 from registry.web.headers import GuardedApplication
 from registry.web.pages import STATIC
+from registry.web.published import Kept
 from registry.web.settings import Settings
 
 __all__ = ["make_application"]
@@ -40,7 +39,7 @@ def make_application(settings: Settings) -> FastAPI:
         redirect_slashes=False,
     )
     app.state.settings = settings
-    app.state.kept, app.state.kept_lock = {}, RLock()
+    app.state.kept = Kept()
     app.add_middleware(GuardedApplication, secure=settings.secure, tell=unforeseen)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     for part in (

@@ -18,7 +18,6 @@ from registry.errors import NotFoundError, RequestError
 from registry.formats.feature_layers import Layer, public_layers
 from registry.formats.feature_query import FeatureQuery, read_box, read_period
 from registry.records.public_wording import CAUTIONS, frame_words
-from registry.web.opened import settings_of
 from registry.web.published import made_once, published_site
 from registry.web.tagged import tagged
 
@@ -159,8 +158,8 @@ def item(request: Request, layer_id: str, feature_id: str) -> Response:
 
 
 def _layers(request: Request) -> tuple[Layer, ...]:
-    day = settings_of(request).clock.now().date()
-    return made_once(request, "layers", lambda: public_layers(published_site(request)), on=day)
+    site = published_site(request)
+    return made_once(request, "layers", lambda: public_layers(site))
 
 
 def _layer(request: Request, layer_id: str) -> Layer:

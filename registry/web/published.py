@@ -1,7 +1,9 @@
-"""The public view of the registry, made once for each state of its journal and day."""
+"""The public view of the registry, and what is made of it: kept, and made anew as the journal goes on."""
 
+import time
 from collections.abc import Callable
-from datetime import date
+from dataclasses import dataclass
+from threading import RLock
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from fastapi import Request
@@ -11,36 +13,80 @@ from registry.web.opened import reading, settings_of
 if TYPE_CHECKING:
     from registry.records.public_site import PublicSite
 
-__all__ = ["made_once", "published_site"]
+__all__ = ["Kept", "made_once", "published_site"]
 
 T = TypeVar("T")
+#: A view that took a second to make may be ten seconds late, half a minute at most, so that a busy day at sea
+#: keeps no more than a tenth of the machine at making views.
+_LATE_TIMES, _LATEST_S = 10.0, 30.0
+
+
+@dataclass(slots=True)
+class _View:
+    """The public view, and of which state of the registry and which day it is."""
+
+    site: "PublicSite"
+    mark: tuple[Any, ...]
+    #: Until when it is shown although the journal went on. Units: s, of the monotonic clock.
+    shown_until: float
+
+
+class Kept:
+    """What one application keeps of the public view between requests."""
+
+    def __init__(self) -> None:
+        self.lock = RLock()
+        self.view: _View | None = None
+        #: What was made of a view, by name, with the view it was made of.
+        self.made: dict[str, tuple[PublicSite, Any]] = {}
 
 
 def published_site(request: Request) -> "PublicSite":
-    """Give the public view as of today; what the journal says since is in it."""
+    """
+    Give the public view as of today.
+
+    It may be late by ten times what it takes to make, and never by more than half a minute. One thread makes
+    it while the others go on showing the one before.
+    """
+    kept: Kept = request.app.state.kept
+    today = settings_of(request).clock.now().date()
+    with reading(request) as register:
+        mark = (register.head(), today)
+    held = kept.view
+    if held is not None and held.mark[1] == today:
+        if held.mark == mark or time.monotonic() < held.shown_until:
+            return held.site
+        if not kept.lock.acquire(blocking=False):
+            return held.site
+    else:
+        kept.lock.acquire()
+    try:
+        if kept.view is None or kept.view.mark != mark:
+            kept.view = _made(request, mark)
+        return kept.view.site
+    finally:
+        kept.lock.release()
+
+
+def made_once(request: Request, what: str, make: Callable[[], T]) -> T:
+    """Give what follows from the public view alone, made anew where that is another; the last is kept."""
+    site = published_site(request)
+    kept: Kept = request.app.state.kept
+    with kept.lock:
+        held = kept.made.get(what)
+        if held is None or held[0] is not site:
+            held = kept.made[what] = (site, make())
+        made: T = held[1]
+    return made
+
+
+def _made(request: Request, mark: tuple[Any, ...]) -> _View:
     from registry.actions.publish_site import publish_site
     from registry.formats.written_position import read_position
 
-    now = settings_of(request).clock.now()
-
-    def make() -> "PublicSite":
-        with reading(request) as register:
-            return publish_site(register, now=now, read_position=read_position)
-
-    return made_once(request, "site", make, on=now.date())
-
-
-def made_once(request: Request, what: str, make: Callable[[], T], *, on: date) -> T:
-    """
-    Give what follows from the journal alone, made anew only where the journal went on or the day is another.
-
-    One thread makes it while the others wait; of each thing the last is kept.
-    """
-    kept: dict[str, tuple[Any, Any]] = request.app.state.kept
-    with reading(request) as register:
-        mark = (register.head(), on)
-    with request.app.state.kept_lock:
-        if what not in kept or kept[what][0] != mark:
-            kept[what] = (mark, make())
-        made: T = kept[what][1]
-    return made
+    began = time.monotonic()
+    with reading(request) as register, register.reading():
+        now = settings_of(request).clock.now()
+        site = publish_site(register, now=now, read_position=read_position)
+    ended = time.monotonic()
+    return _View(site, mark, ended + min(_LATE_TIMES * (ended - began), _LATEST_S))

@@ -2,6 +2,7 @@
 
 import json
 import subprocess
+import time
 
 import pytest
 
@@ -86,21 +87,30 @@ def test_only_names_with_consent_are_told(site):
     assert "Ben Marsh" not in text
 
 
+def soon(client, matched):
+    """Ask until the view is the new one: it may be late by ten times what it takes to make."""
+    for _ in range(300):
+        answer = client.get(ITEMS)
+        if answer.json()["numberMatched"] == matched:
+            return answer
+        time.sleep(0.1)
+    pytest.fail(f"{matched} modules never came: {answer.text[:500]}")
+
+
 def test_what_the_programme_keeps_back_stays_back(site):
     client = site.client()
     assert client.get(ITEMS).json()["numberMatched"] == 2
     assert run(("publication", "declare", "--sites-only")) == 0
-    assert client.get(ITEMS).json()["numberMatched"] == 0
+    soon(client, 0)
 
 
-def test_a_new_placement_is_there_at_once_and_the_tag_changes(site):
+def test_a_new_placement_is_there_soon_and_the_tag_changes(site):
     client = site.client()
     tag = client.get(ITEMS).headers["etag"]
     assert client.get(ITEMS, headers={"if-none-match": tag}).status_code == 304
     line = ("place", "MC-0003", "--permit", "HB-0417", "--at", "34 00.2 N 077 00.0 W", "--frame", "EPSG:6318")
     run((*line, "--when", "2026-06-15T11:00-04:00", "--depth", "70 ft", "--r95", "2 m"))
-    answer = client.get(ITEMS, headers={"if-none-match": tag})
-    assert (answer.status_code, answer.json()["numberMatched"]) == (200, 3)
+    assert soon(client, 3).headers["etag"] != tag
 
 
 @pytest.mark.gdal
