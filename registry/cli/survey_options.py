@@ -311,32 +311,18 @@ def _event_s(events: Sequence[Any], tag: str) -> float:
 
 
 def _lever(line: dict[str, Any]) -> Any:
-    from registry.formats.written_quantity import read_length
-    from registry.records.survey import LeverArm
+    from registry.formats.written_lever import read_lever_arm
 
     if line["lever"] is None:
         return None
-    parts = line["lever"].split(",")
-    if len(parts) != 3:
-        raise click.UsageError(
-            '--lever takes three lengths, forward, starboard and down, as "-14.6,5.1,7.8".'
-        )
-    forward, starboard, down = (read_length(part, unit="m").value for part in parts)
-    arm_u95 = length(line["lever_u95"])
-    stated = {
-        "arm_u95_m": arm_u95.value if arm_u95 else None,
-        "heading_u95_deg": line["heading_u95"],
-        "attitude_u95_deg": line["attitude_u95"],
-        "unnoted_attitude_u95_deg": line["attitude_u95"],
-    }
-    return LeverArm(
-        forward_m=forward,
-        starboard_m=starboard,
-        down_m=down,
+    return read_lever_arm(
+        line["lever"],
+        u95=line["lever_u95"],
         heading_deg=line["heading"],
+        heading_u95_deg=line["heading_u95"],
         roll_deg=line["roll"],
         pitch_deg=line["pitch"],
-        **{name: value for name, value in stated.items() if value is not None},
+        attitude_u95_deg=line["attitude_u95"],
     )
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from registry.errors import RequestError, UnavailableError
+from registry.web.serve_live import listening_to, live_options, live_source
 
 __all__ = ["command"]
 
@@ -23,6 +24,7 @@ __all__ = ["command"]
     metavar="ADDRESS",
     help="A proxy before this program that ends TLS; its word for who calls is taken.",
 )
+@live_options
 @click.option("--json", "as_json", is_flag=True, help="Say where it listens as one JSON document.")
 @click.option("--registry", "named", metavar="PATH", help="The registry file.")
 @click.pass_context
@@ -37,6 +39,7 @@ def command(
     tls: bool,
     boat: bool,
     as_json: bool,
+    **receiver: Any,
 ) -> None:
     """
     Serve the registry to browsers: the boat's tablet, the office, the officer, families and the public.
@@ -46,6 +49,7 @@ def command(
     \b
     Example:
       leadline serve --host 192.168.8.1 --boat --tls
+      leadline serve --host 192.168.8.1 --boat --listen 192.168.8.20:10110 --receiver sbas --frame EPSG:4326
     """
     import uvicorn
 
@@ -59,7 +63,10 @@ def command(
     clock = SystemClock()
     with open_register(registry, clock=clock, writable=False) as register:
         told: dict[str, Any] = {"programme": register.programme().name, "registry": str(registry)}
-    settings = Settings(registry=registry, clock=clock, secure=tls or bool(behind_proxy), boat=boat)
+    live = live_source(registry, clock, **receiver)
+    settings = Settings(
+        registry=registry, clock=clock, secure=tls or bool(behind_proxy), boat=boat, live=live
+    )
     listening = _listening(host, port)
     certificate: dict[str, Any] = {}
     if tls:
@@ -87,7 +94,8 @@ def command(
         timeout_graceful_shutdown=5,
         **certificate,
     )
-    uvicorn.Server(config).run(sockets=[listening])
+    with listening_to(live):
+        uvicorn.Server(config).run(sockets=[listening])
 
 
 def _listening(host: str, port: int) -> socket.socket:
