@@ -4,9 +4,10 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from registry.actions.find_account import find_account
+from registry.errors import ConflictError
 from registry.ports import Accounts, Clock
 from registry.records.access_trail import Deed
-from registry.records.account import Account, name_key, read_roles
+from registry.records.account import Account, Role, name_key, read_roles
 
 __all__ = ["amend_account"]
 
@@ -44,6 +45,8 @@ def amend_account(
         If there is no such account.
     InvalidRecordError
         If something is no role, or none is given.
+    ConflictError
+        If nobody could come in as office any more: who then would let anybody in?
     """
     held = None if roles is None else read_roles(roles)
     now = clock.now()
@@ -54,6 +57,8 @@ def amend_account(
             roles=before.roles if held is None else held,
             disabled=before.disabled if disabled is None else disabled,
         )
+        if _runs_office(before) and not _runs_office(after):
+            _insist_on_another(accounts, before)
         if after != before:
             accounts.keep_account(after)
         if after.roles != before.roles:
@@ -70,3 +75,14 @@ def amend_account(
             ]
             accounts.end_sessions(own)
     return after
+
+
+def _runs_office(account: Account) -> bool:
+    return Role.OFFICE in account.roles and not account.disabled
+
+
+def _insist_on_another(accounts: Accounts, account: Account) -> None:
+    others = (each for each in accounts.accounts() if name_key(each.name) != name_key(account.name))
+    if not any(map(_runs_office, others)):
+        what = f"{account.name} is the last who can come in as office; nothing was changed."
+        raise ConflictError(what, remedy="Let somebody else come in as office first.")

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from registry.errors import NotFoundError
+from registry.errors import ConflictError, NotFoundError
 from registry.ports import Accounts, Families, Register
 from registry.records.access_trail import Deed
 from registry.records.entry import Draft, canonical_json
@@ -60,6 +60,7 @@ def erase_family(
     *,
     actor: str,
     contact: int | None = None,
+    seen: datetime | None = None,
 ) -> Erased:
     """
     Erase all that is held of the family of a module with its private links, or one contact of it.
@@ -78,11 +79,15 @@ def erase_family(
         Who erases it.
     contact : int, optional
         The number of the one contact to erase, from 1; by default everything.
+    seen : datetime.datetime, optional
+        When what somebody had before their eyes was written down: numbers of contacts follow from it.
 
     Raises
     ------
     NotFoundError
         If nothing is held, or no contact of that number.
+    ConflictError
+        If something was written down since it was seen.
     """
     with register.writing():
         held = families.held()
@@ -94,6 +99,10 @@ def erase_family(
             what = f"Nothing is held of a family of {tag}."
             remedy = f"Held are: {', '.join(held)}." if held else "Nothing is held of any family."
             raise NotFoundError(what, remedy=remedy)
+        if seen is not None and before.recorded_at != seen:
+            changed = f"{before.recorded_at:%Y-%m-%d %H:%M:%S} UTC"
+            what = f"What is held of the family of {tag} was changed at {changed}."
+            raise ConflictError(what, remedy="Nothing was erased: look at what is held now, and choose anew.")
         after = _without(before, contact)
         gone = [one for one in before.contacts if one not in after.contacts]
         filled = {name for one in gone for name in one.values()}

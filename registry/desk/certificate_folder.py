@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO
+from typing import IO, TYPE_CHECKING
 
 from registry.desk.certificate_page import STATUS_FILE, is_whole, page_printer, paper_file
 
@@ -97,7 +97,7 @@ def certify_into(
 
 
 def pack_papers(
-    versions: "Iterable[CertificateVersion]", folder: Path, look: "Look", target: BinaryIO
+    versions: "Iterable[CertificateVersion]", folder: Path, look: "Look", target: IO[bytes]
 ) -> int:
     """Pack the papers of some versions that lie in a folder into one ZIP file; tell how many there were."""
     count = 0

@@ -6,6 +6,7 @@ import pytest
 
 from registry.actions.amend_module import amend_module
 from registry.actions.audit_registry import audit_registry
+from registry.actions.duplicate_certificate import duplicate_certificate
 from registry.actions.issue_certificate import certificate_body, issue_certificate
 from registry.actions.log_placement import correct_placement
 from registry.actions.print_certificate import print_certificate
@@ -93,3 +94,13 @@ def test_a_version_is_printed_again_as_it_was_whatever_became_of_it(register):
     assert register.journal_length() == length
     with pytest.raises(NotFoundError, match="no version 7"):
         print_certificate(register, "MR-0001", print_page=page, version=7)
+
+
+def test_a_duplicate_is_printed_again_as_it_was(register):
+    logged(register)
+    issue_certificate(register, "MR-0001", print_page=page, now=NOON, actor=ACTOR)
+    made = duplicate_certificate(register, "MR-0001", print_page=page, now=NOON, actor=ACTOR)
+    printed = print_certificate(register, "MR-0001", print_page=page, duplicate=1)
+    assert printed.pdf == made.pdf
+    with pytest.raises(NotFoundError, match="no duplicate 2"):
+        print_certificate(register, "MR-0001", print_page=page, duplicate=2)

@@ -276,6 +276,8 @@ def test_a_hash_of_other_parameters_is_made_anew_when_the_password_is_known(acco
 
 
 def test_an_account_that_is_disabled_while_it_is_looked_at_does_not_come_in(accounts, clock):
+    add_account(accounts, clock, name="Eve", roles=["office"], password=GOOD, actor=ACTOR)
+
     class Slow(PlainPasswords):
         def verify(self, kept, password):
             amend_account(accounts, clock, name="Ada Quill", disabled=True, actor=ACTOR)
@@ -360,6 +362,7 @@ def test_the_old_password_is_proved_under_the_same_limits(accounts, clock):
 
 
 def test_a_disabled_account_is_out_at_once(accounts, clock):
+    add_account(accounts, clock, name="Eve", roles=["office"], password=GOOD, actor=ACTOR)
     opened = comes_in(accounts, clock)
     amend_account(accounts, clock, name="Ada Quill", disabled=True, actor=ACTOR)
     assert recall_session(accounts, clock, opened.secret) is None

@@ -84,6 +84,9 @@ def test_a_password_that_will_not_do_adds_nobody(reef, types, lines):
 
 def test_what_is_done_with_an_account_counts_at_once(ada, types):
     assert comes_in(ada)
+    ada("user", "disable", "ADA QUILL").is_told("the last who can come in as office", code=2)
+    types("nine terns above the bar")
+    ada.good("user", "add", "Eve", "--role", "office", "--password-stdin")
     ada.good("user", "disable", "ADA QUILL")
     assert not comes_in(ada)
     assert "disabled" in ada.good("user", "list").out
@@ -95,7 +98,8 @@ def test_what_is_done_with_an_account_counts_at_once(ada, types):
     assert ada.good("user", "roles", "Ada Quill", "--role", "officer", "--json").json["roles"] == ["officer"]
     trail = ada.good("user", "trail", "--json").json["deeds"]
     assert [deed["what"] for deed in trail[::-1]] == [
-        "account added", "account disabled", "account enabled", "password changed", "roles changed",
+        "account added", "account added", "account disabled", "account enabled", "password changed",
+        "roles changed",
     ]  # fmt: skip
     assert (trail[-1]["actor"], trail[-1]["about"]) == ("Ben", "Ada Quill (office)")
     assert "account added" in ada.good("user", "trail").out
