@@ -26,6 +26,7 @@ from make_archive import FRAME, make_archive, read_planted
 from many_memorials import many_memorials
 from measured_runs import Run, in_turn, leadline, machine, middle, run, say
 from postgis_audit import PostGIS, postgis
+from served_loads import LARGEST_PAGE, checks_ms, figures, load, served_copy
 from warm_check import places_of, text_of
 
 from registry.storage.clock import SystemClock
@@ -40,6 +41,8 @@ SMALL, FEW = 10_000, 3_000
 LARGE = 200_000
 PLACES = 60
 SAMPLE = 300
+#: Who asks the web application at once.
+READERS, WRITERS = 50, 5
 #: Certificates printed in one run, and how often.
 PAPERS, FEW_PAPERS = 200, 40
 #: What a check cannot do without.
@@ -62,6 +65,8 @@ class Times:
     audits: int = 3
     warm: int = 3
     papers: int = 3
+    #: How long many readers and writers ask at once. Units: s.
+    load_s: float = 120.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +96,7 @@ def main() -> None:
         "--once", action="store_true", help="Only to see that it works: each thing once, and no maps."
     )
     asked = parser.parse_args()
-    times = Times(1, 1, 1, 1) if asked.once else Times()
+    times = Times(1, 1, 1, 1, 4.0) if asked.once else Times()
     sizes = tuple(asked.modules or (QUICK if asked.quick else FULL))
     told = f"Measured on {machine()}"
     with tempfile.TemporaryDirectory(prefix="leadline-bench-") as scratch, postgis() as server:
@@ -102,6 +107,7 @@ def main() -> None:
         lines = bench.checks(max(sizes))
         for modules in sizes:
             lines += bench.audits(modules)
+        lines += bench.served(max(sizes))
         lines += bench.certificates(FEW_PAPERS if max(sizes) <= SMALL else PAPERS)
     lines += [] if asked.once else maps()
     print(f"{told}\nLoad at the end {os.getloadavg()[0]:.1f}.\n")
@@ -174,6 +180,36 @@ class Bench:
                 ),
             ]
         return lines + self._warm(SMALL if modules > SMALL else FEW, modules)
+
+    def served(self, modules: int) -> list[Line]:
+        """Measure the web application: checks over HTTP, then many readers and writers at once."""
+        lines = []
+        for size in sorted({FEW, modules}):
+            archive = self.archive(size)
+            say(f"Serving {size:,} modules")
+            places = places_of(archive, count=PLACES, seed=1)
+            with served_copy(archive) as served:
+                p50_ms, p99_ms = checks_ms(served, places)
+                told = f"{p50_ms:.1f} ms, p99 {p99_ms:.0f} ms"
+                lines.append(Line(f"check over HTTP, {size:,} modules, median", told))
+                if size != FEW:
+                    continue
+                say(f"{READERS} readers and {WRITERS} writers for {self.times.load_s:g} s")
+                seen = load(served, places, readers=READERS, writers=WRITERS, seconds=self.times.load_s)
+            for fault in seen.faults[:5]:
+                say(fault)
+            found = figures(seen, self.times.load_s)
+            lines.append(
+                Line(
+                    f"{READERS} readers and {WRITERS} writers for {self.times.load_s:g} s",
+                    f"{found['reads_per_s']:.0f} pages a second, p99 {found['read_p99_ms']:.0f} ms;"
+                    f" {found['writes']:,} placements, p99 {found['write_p99_ms']:.0f} ms, each in the"
+                    f" journal once; {found['faults']} faults",
+                    f"nothing lost, no fault, pages under {LARGEST_PAGE // 1000} kB",
+                    not seen.faults,
+                )
+            )
+        return lines
 
     def _check(self, archive: Path) -> list[str]:
         lat, lon = SEAS[0]

@@ -26,7 +26,7 @@ from registry.records.position import HomePosition, Position
 from registry.storage.clock import SystemClock
 from registry.storage.geopackage import open_register
 
-__all__ = ["places_of", "rules_us", "text_of", "whole_us"]
+__all__ = ["Place", "places_of", "rules_us", "text_of", "whole_us"]
 
 Place = tuple[str, float, float]
 GEOD = Geod(ellps="GRS80")
