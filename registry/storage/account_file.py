@@ -41,14 +41,19 @@ from registry.storage.account_rows import (
     TOKENS,
     Kept,
 )
-from registry.storage.account_schema import ACCOUNTS_APPLICATION_ID, ACCOUNTS_FORMAT, create_account_tables
+from registry.storage.account_schema import (
+    ACCOUNTS_APPLICATION_ID,
+    ACCOUNTS_FORMAT,
+    account_file_of,
+    create_account_tables,
+)
 from registry.storage.files import sync_folder
 from registry.storage.network_share import network_share
 from registry.storage.own_rights import mended_rights
 from registry.storage.passwords import Argon2Passwords
 from registry.storage.sqlite_errors import told_plainly
 
-__all__ = ["AccountFile", "account_file_of", "open_accounts"]
+__all__ = ["AccountFile", "open_accounts"]
 
 T = TypeVar("T")
 
@@ -57,12 +62,6 @@ _RIGHTS = 0o600
 _WAIT_S = 10.0
 _SECRET_BYTES = 32
 _PASSWORDS = Argon2Passwords()
-
-
-def account_file_of(registry: str | os.PathLike[str]) -> Path:
-    """Tell where the accounts of a registry are kept; there may be no such file."""
-    target = Path(registry).resolve()
-    return target.with_name(f"{target.name}.accounts")
 
 
 def open_accounts(registry_path: Path, *, make: bool = False) -> "AccountFile":

@@ -1,8 +1,10 @@
-"""The tables of the file of accounts."""
+"""The file of accounts: where it lies, and its tables."""
 
+import os
 import sqlite3
+from pathlib import Path
 
-__all__ = ["ACCOUNTS_APPLICATION_ID", "ACCOUNTS_FORMAT", "create_account_tables"]
+__all__ = ["ACCOUNTS_APPLICATION_ID", "ACCOUNTS_FORMAT", "account_file_of", "create_account_tables"]
 
 #: "LLac", so that no other SQLite file is taken for it.
 ACCOUNTS_APPLICATION_ID = int.from_bytes(b"LLac", "big")
@@ -44,6 +46,12 @@ CREATE TABLE deeds (
 CREATE TRIGGER deeds_stay BEFORE UPDATE ON deeds BEGIN SELECT raise(ABORT, 'what was done stays'); END;
 CREATE TRIGGER deeds_remain BEFORE DELETE ON deeds BEGIN SELECT raise(ABORT, 'what was done stays'); END;
 """
+
+
+def account_file_of(registry: str | os.PathLike[str]) -> Path:
+    """Tell where the accounts of a registry are kept; there may be no such file."""
+    target = Path(registry).resolve()
+    return target.with_name(f"{target.name}.accounts")
 
 
 def create_account_tables(connection: sqlite3.Connection, *, origin: str, key: str) -> None:

@@ -80,7 +80,7 @@ def create_registry(
     FrameError
         If the home frame is not a geographic one.
     """
-    from registry.storage.account_file import account_file_of
+    from registry.storage.account_schema import account_file_of
     from registry.storage.family_file import family_file_of
 
     target = Path(path)
@@ -93,9 +93,9 @@ def create_registry(
         family_file_of(target): "contacts of families",
         account_file_of(target): "accounts",
     }
-    for path, held in beside.items():
-        if path.exists():
-            what = f"{path} holds {held} of another registry that bore this name."
+    for other, held in beside.items():
+        if other.exists():
+            what = f"{other} holds {held} of another registry that bore this name."
             remedy = "Put it beside its own registry, or delete it, and choose again."
             raise ConflictError(what, remedy=remedy)
     _refuse_network_share(target)

@@ -27,7 +27,8 @@ from registry.records.access_token import Scope, Token
 from registry.records.access_trail import Deed, Outcome, SignIn, Way
 from registry.records.account import Account, BoatPin, Role, Session
 from registry.records.family_link import FamilyLink
-from registry.storage.account_file import AccountFile, account_file_of, open_accounts
+from registry.storage.account_file import AccountFile, open_accounts
+from registry.storage.account_schema import account_file_of
 from registry.storage.clock import StandingClock
 from registry.storage.geopackage import create_registry
 from registry.storage.passwords import Argon2Passwords
