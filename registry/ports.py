@@ -13,7 +13,9 @@ from registry.records.access_token import Token
 from registry.records.access_trail import Deed, Outcome, SignIn
 from registry.records.account import Account, BoatPin, Session
 from registry.records.baseline import Baseline
+from registry.records.bundle import Contest, Receipt, Twice
 from registry.records.certificate_version import CertificateVersion
+from registry.records.device import Device
 from registry.records.entry import Draft, Entry
 from registry.records.family import Family
 from registry.records.family_link import FamilyLink
@@ -27,7 +29,7 @@ from registry.records.target import Target
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-__all__ = ["Accounts", "Clock", "Families", "Parts", "Passwords", "Register", "Shapes", "Signer"]
+__all__ = ["Accounts", "Clock", "Exchange", "Families", "Parts", "Passwords", "Register", "Shapes", "Signer"]
 
 
 class Clock(Protocol):
@@ -410,6 +412,62 @@ class Register(Protocol):
 
     def append(self, drafts: Sequence[Draft]) -> tuple[Entry, ...]:
         """Write entries and the tables that follow from them; durable when the transaction ends."""
+        ...
+
+
+class Exchange(Protocol):
+    """What a registry hands to other machines and takes in; beside the port ``Register`` of the same file."""
+
+    def registry(self) -> tuple[str, str]:
+        """Give the origin of the registry and the digest of its first entry."""
+        ...
+
+    def writes_as(self) -> str:
+        """Give the origin of what is written here."""
+        ...
+
+    def is_copy(self) -> bool:
+        """Tell whether the file is a copy to which nothing was written yet."""
+        ...
+
+    def begin_anew(self) -> str:
+        """Write under a fresh origin from now on, and give it."""
+        ...
+
+    def held(self) -> Mapping[str, int]:
+        """Give the last sequence of each device."""
+        ...
+
+    def digest(self, origin: str, sequence: int) -> str | None:
+        """Give the digest of an entry; None where it is not here."""
+        ...
+
+    def is_held(self, digest: str) -> bool:
+        """Tell whether an entry of a digest is here."""
+        ...
+
+    def beyond(self, held: Mapping[str, int]) -> Iterator[Entry]:
+        """Give the entries that somebody lacks who holds so many of each device, in order."""
+        ...
+
+    def devices(self) -> tuple[Device, ...]:
+        """Give the machines that have a name, in order of their first entry."""
+        ...
+
+    def contests(self) -> tuple[Contest, ...]:
+        """Give what is open between machines, oldest first."""
+        ...
+
+    def placed_twice(self) -> tuple[Twice, ...]:
+        """Give the modules of which placements of several machines stand, in order of tag."""
+        ...
+
+    def receipts(self) -> tuple[Receipt, ...]:
+        """Give the bundles that were taken in here, oldest first."""
+        ...
+
+    def take_in(self, entries: Sequence[Entry], receipt: Receipt) -> None:
+        """Put entries of other machines where they belong; within a transaction all of it stands or none."""
         ...
 
 

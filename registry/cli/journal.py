@@ -123,6 +123,7 @@ def _paper_data(digits: str, found: "Head | None", like: Sequence[str], *, kept:
         "digits_compared": len(digits),
         "entry": found.reference,
         "position": found.position,
+        "covered": found.covered,
         "time": found.time,
         "as_it_was": kept,
         "added_since": found.added,
@@ -142,7 +143,7 @@ def _tell_paper(digits: str, found: "Head | None", like: Sequence[str], *, kept:
     part = f" (its first {len(digits)} digits were compared)" if len(digits) < len(found.digest) else ""
     entry = f"entry {found.reference}, number {found.position}, of {found.time}"
     click.echo(f"{'+' if kept else 'x'} The digest is that of {entry}{part}.")
-    many = "The 1 entry" if found.position == 1 else f"All {found.position} entries"
+    many = "The 1 entry" if found.covered == 1 else f"All {found.covered} entries"
     if kept:
         click.echo(f"  {many} up to it: as when the paper was printed.")
     else:

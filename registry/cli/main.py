@@ -60,6 +60,7 @@ COMMANDS = {
     "map": "registry.cli.map",
     "export": "registry.cli.export",
     "journal": "registry.cli.journal",
+    "bundle": "registry.cli.bundle",
     "backup": "registry.cli.backup",
     "serve": "registry.web.serve",
     "user": "registry.cli.user",

@@ -30,6 +30,7 @@ from registry.records.programme import Programme
 from registry.storage.files import sync_folder
 from registry.storage.geopackage_blob import add_spatial_functions
 from registry.storage.geopackage_schema import APPLICATION_ID, FORMAT, create_tables
+from registry.storage.machine import mark_as_copy
 from registry.storage.network_share import network_share
 from registry.storage.register import GeoPackageRegister, insert_entry
 from registry.storage.sqlite_errors import disk_is_full, error_code, told_plainly
@@ -344,6 +345,8 @@ def backup(register: GeoPackageRegister, path: str | os.PathLike[str]) -> Path:
     """
     Copy the registry, prove the copy, then give it its name.
 
+    What is written to the copy later bears an origin of its own (see ``storage.machine``).
+
     Parameters
     ----------
     register : GeoPackageRegister
@@ -371,9 +374,11 @@ def backup(register: GeoPackageRegister, path: str | os.PathLike[str]) -> Path:
             f"{target} exists already.", remedy="Choose another name; nothing was overwritten."
         )
     draft_file = target.with_name(f".{target.name}.{secrets.token_hex(4)}.new")
-    head = register.head()
+    with told_plainly(register.place):
+        head = _last_digest(register.connection)
     try:
         _write_out(register.connection, draft_file, place=str(target))
+        _mark(draft_file, place=str(target))
         _prove(draft_file, target, register, head)
         _name_for_good(draft_file, target)
     finally:
@@ -426,13 +431,30 @@ def _write_out(connection: sqlite3.Connection, target: Path, *, place: str) -> N
         raise UnwritableError(what, remedy="Check the disk and that this account may write there.") from error
 
 
+def _mark(copy: Path, *, place: str) -> None:
+    """Let the copy know that it is one."""
+    with told_plainly(place):
+        connection = _connect(copy, mode="rw", wait_s=WAIT_S)
+        try:
+            connection.execute("BEGIN")
+            mark_as_copy(connection)
+            connection.execute("COMMIT")
+        finally:
+            connection.close()
+
+
+def _last_digest(connection: sqlite3.Connection) -> str:
+    last = connection.execute("SELECT digest FROM journal ORDER BY position DESC LIMIT 1").fetchone()
+    return last[0] if last else ""
+
+
 def _prove(copy: Path, target: Path, register: GeoPackageRegister, head: str) -> None:
     """Make sure that a copy is sound and ends at the head that was read before it, or at a later entry."""
     with told_plainly(str(target)):
         connection = _connect(copy, mode="ro", wait_s=WAIT_S)
         try:
             sound = connection.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
-            last = connection.execute("SELECT digest FROM journal ORDER BY position DESC LIMIT 1").fetchone()
+            last = _last_digest(connection)
             reaches = (
                 connection.execute("SELECT count(*) FROM journal WHERE digest = ?", (head,)).fetchone()[0]
                 == 1
@@ -440,7 +462,7 @@ def _prove(copy: Path, target: Path, register: GeoPackageRegister, head: str) ->
         finally:
             connection.close()
         known = register.connection.execute(
-            "SELECT count(*) FROM journal WHERE digest = ?", last or ("",)
+            "SELECT count(*) FROM journal WHERE digest = ?", (last,)
         ).fetchone()[0]
     if not (sound and reaches and known == 1):
         what = f"The copy at {target} does not hold what {register.place} holds; it was thrown away."

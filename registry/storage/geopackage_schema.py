@@ -20,6 +20,7 @@ __all__ = [
     "GEOPACKAGE_VERSION",
     "LAYERS",
     "USER_VERSION",
+    "create_local",
     "create_tables",
     "journal_guards",
     "remake_derived",
@@ -159,21 +160,20 @@ _TABLES = (
             placement_id TEXT NOT NULL, observation TEXT NOT NULL, memorial_name TEXT NOT NULL,
             module_type TEXT NOT NULL, issued_at DATETIME NOT NULL, state TEXT NOT NULL,
             since DATETIME NOT NULL, reason TEXT NOT NULL, statement_sha256 TEXT NOT NULL, pdf_sha256 TEXT,
-            entry INTEGER NOT NULL, UNIQUE (number, version)""",
+            state_entry INTEGER NOT NULL, entry INTEGER NOT NULL, UNIQUE (number, version, entry)""",
     ),
     Table(
         name="certificate_duplicates",
         description="Further papers of a version of a certificate, for other relatives",
         columns="""number TEXT NOT NULL, version INTEGER NOT NULL, duplicate INTEGER NOT NULL,
             tag TEXT NOT NULL, made_at DATETIME NOT NULL, statement_sha256 TEXT NOT NULL, pdf_sha256 TEXT,
-            entry INTEGER NOT NULL, UNIQUE (number, version, duplicate),
-            FOREIGN KEY (number, version) REFERENCES certificates (number, version)""",
+            entry INTEGER NOT NULL, UNIQUE (number, version, duplicate, entry)""",
     ),
     Table(
         name="signing_keys",
         description="Keys that took the place of the programme's first one; the last is in use",
         columns="""key_id TEXT NOT NULL UNIQUE, public_key TEXT NOT NULL, since DATETIME NOT NULL,
-            replaces TEXT NOT NULL UNIQUE, ended TEXT NOT NULL, reason TEXT NOT NULL,
+            replaces TEXT NOT NULL, ended TEXT NOT NULL, reason TEXT NOT NULL,
             endorsement TEXT NOT NULL, entry INTEGER NOT NULL""",
     ),
     Table(
@@ -200,12 +200,43 @@ _TABLES = (
         columns="""reference TEXT NOT NULL UNIQUE, tag TEXT NOT NULL, erased_at DATETIME NOT NULL,
             entry INTEGER NOT NULL""",
     ),
+    Table(
+        name="devices",
+        description="Machines that write to this registry, their keys, and which are trusted",
+        columns="""origin TEXT NOT NULL UNIQUE, name TEXT NOT NULL, key_id TEXT NOT NULL,
+            public_key TEXT NOT NULL, added_at DATETIME NOT NULL, trusted_at DATETIME,
+            endorsement TEXT NOT NULL, ended_at DATETIME,
+            reason TEXT NOT NULL, entry INTEGER NOT NULL""",
+    ),
+    Table(
+        name="contests",
+        description="What two machines recorded apart and contradicts itself, until decided",
+        columns="""subject TEXT NOT NULL, name TEXT NOT NULL, stands TEXT NOT NULL, against TEXT NOT NULL,
+            sentence TEXT NOT NULL, entry INTEGER NOT NULL, UNIQUE (subject, name, stands, against)""",
+    ),
 )
 
 _JOURNAL = Table(
     name="journal",
     description="The append-only record from which every other table follows",
     columns="",
+)
+
+#: What this file knows of itself and no other machine has to: it follows from no entry and enters no bundle.
+_LOCAL = (
+    Table(
+        name="machine",
+        description="As which device this file writes, and the ends of its journal where it has several",
+        columns="name TEXT NOT NULL UNIQUE, value TEXT NOT NULL",
+    ),
+    Table(
+        name="received",
+        description="Bundles of other machines that were taken in here, and when",
+        columns="""received_at DATETIME NOT NULL, actor TEXT NOT NULL, bundle_sha256 TEXT NOT NULL,
+            key_id TEXT NOT NULL, sender TEXT NOT NULL, brought TEXT NOT NULL, sender_held TEXT NOT NULL,
+            held TEXT NOT NULL,
+            ends TEXT NOT NULL, head TEXT NOT NULL""",
+    ),
 )
 
 #: Every table that can be rebuilt from the journal, in an order in which each may be filled.
@@ -337,7 +368,24 @@ def create_tables(connection: sqlite3.Connection, *, frame: str, now: datetime) 
     connection.executescript(_JOURNAL_GUARDS)
     time = instant_text(now)
     _list_contents(connection, (_JOURNAL,), srs_id, time)
+    _create_local(connection, time)
     _create_derived(connection, srs_id, time)
+
+
+def create_local(connection: sqlite3.Connection) -> None:
+    """Make what the file keeps of itself, where an earlier version did not; in the caller's transaction."""
+    sql = "SELECT last_change FROM gpkg_contents WHERE table_name = 'journal'"
+    _create_local(connection, connection.execute(sql).fetchone()[0])
+
+
+def _create_local(connection: sqlite3.Connection, time: str) -> None:
+    named = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    missing = [table for table in _LOCAL if table.name not in named]
+    for table in missing:
+        connection.execute(
+            f'CREATE TABLE "{table.name}" (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, {table.columns})'
+        )
+    _list_contents(connection, missing, -1, time)
 
 
 def remake_derived(connection: sqlite3.Connection, *, frame: str, now: datetime) -> None:
@@ -363,6 +411,7 @@ def remake_derived(connection: sqlite3.Connection, *, frame: str, now: datetime)
     _list_frames(connection, frame)
     connection.execute("DELETE FROM gpkg_contents WHERE table_name = ?", (_JOURNAL.name,))
     _list_contents(connection, (_JOURNAL,), srs_of(frame), instant_text(now))
+    _create_local(connection, instant_text(now))
     _create_derived(connection, srs_of(frame), instant_text(now))
 
 

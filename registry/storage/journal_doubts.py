@@ -5,11 +5,13 @@ Neither proves that anything was changed. A clock may have been wrong, and an en
 where it was written; but whoever audits the record should hear of it.
 """
 
+import json
 import sqlite3
 from datetime import datetime, timedelta
 
 from registry.records.entry import instant_text
 from registry.storage.geopackage_schema import journal_guards
+from registry.storage.journal_links import known_here
 from registry.storage.register import GeoPackageRegister
 from registry.storage.sqlite_errors import told_plainly
 
@@ -38,10 +40,11 @@ def clock_doubts(register: GeoPackageRegister, *, now: datetime) -> tuple[str, .
     """
     with register.reading(), told_plainly(register.place):
         back = register.connection.execute(
-            "SELECT reference, time, latest, julianday(latest) - julianday(time) FROM"
+            "SELECT reference, time, latest, julianday(latest) - julianday(time), origin != device FROM"
             " (SELECT origin || '-' || sequence AS reference, time, position,"
             "  max(time) OVER (ORDER BY position ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING) AS latest,"
-            "  lag(time) OVER (ORDER BY position) AS before FROM journal)"
+            "  lag(time) OVER (ORDER BY position) AS before, origin,"
+            "  lag(origin) OVER (ORDER BY position) AS device FROM journal)"
             " WHERE time < before AND (julianday(before) - julianday(time)) * 86400 > ? ORDER BY position",
             (CLOCK_STEP_S,),
         ).fetchall()
@@ -51,8 +54,9 @@ def clock_doubts(register: GeoPackageRegister, *, now: datetime) -> tuple[str, .
         ).fetchone()
     found = [
         f"Entry {reference} is dated {time}, though an entry before it is dated {latest}:"
-        f" the clock was set back by {_span(days)}, or the entry was dated back."
-        for reference, time, latest, days in back
+        f" the clock was set back by {_span(days)}, or the entry was dated back{other_clock}."
+        for reference, time, latest, days, apart in back
+        for other_clock in [", or another machine's clock was ahead" if apart else ""]
     ]
     if ahead[0]:
         dated = "1 entry is dated" if ahead[0] == 1 else f"{ahead[0]} entries are dated"
@@ -78,6 +82,14 @@ def dated_later(register: GeoPackageRegister, instant: datetime) -> int:
     """
     text = instant_text(instant)
     with register.reading(), told_plainly(register.place):
+        known = known_here(register.connection, text)
+        if known is not None:
+            found = register.connection.execute(
+                "SELECT count(*) FROM journal j, json_each(?2) WHERE key = j.origin AND j.sequence <= value"
+                " AND time > ?1",
+                (text, json.dumps(known)),
+            ).fetchone()
+            return int(found[0])
         found = register.connection.execute(
             "SELECT count(*) FROM journal WHERE time > ?1"
             " AND position < (SELECT max(position) FROM journal WHERE time <= ?1)",

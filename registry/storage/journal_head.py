@@ -6,11 +6,16 @@ what the file alone cannot: a journal that was written anew from some entry on h
 """
 
 import re
+import sqlite3
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from registry.errors import RequestError
+from registry.records.branches import printed_head
 from registry.records.entry import GENESIS
+from registry.storage.journal_links import branches_of, has_several_devices
+from registry.storage.machine import has_received
 from registry.storage.register import GeoPackageRegister
 from registry.storage.sqlite_errors import told_plainly
 
@@ -25,8 +30,10 @@ _DIGITS = len(GENESIS)
 class Head:
     """An entry that was the head of the journal when a paper was printed."""
 
-    #: Position in the journal, from 1: so many entries are covered.
+    #: Position in the journal, from 1.
     position: int
+    #: So many entries the digest covers: all that it builds on, and itself.
+    covered: int
     reference: str
     #: UTC, as written in the journal.
     time: str
@@ -81,14 +88,17 @@ def find_head(register: GeoPackageRegister, digits: str) -> Head | None:
         None where no entry has it.
     """
     with register.reading(), told_plainly(register.place):
-        found = register.connection.execute(
+        connection = register.connection
+        found = connection.execute(
             "SELECT position, origin || '-' || sequence, time, digest FROM journal"
             " WHERE digest >= ?1 AND digest < ?1 || 'g' ORDER BY position LIMIT 1",
             (digits,),
         ).fetchone()
+        if has_several_devices(connection):
+            return _among_branches(connection, found[3] if found else _printed_ends(connection, digits))
         if found is None:
             return None
-        added = register.connection.execute(
+        added = connection.execute(
             "SELECT kind, count(*), max(time) FROM journal WHERE position > ?"
             " GROUP BY kind ORDER BY min(position)",
             found[:1],
@@ -96,11 +106,54 @@ def find_head(register: GeoPackageRegister, digits: str) -> Head | None:
     position, reference, time, digest = found
     return Head(
         position=position,
+        covered=position,
         reference=reference,
         time=time,
         digest=digest,
         since={kind: count for kind, count, _ in added},
         last_time=max((last for _, _, last in added), default=""),
+    )
+
+
+def _printed_ends(connection: sqlite3.Connection, digits: str) -> str | None:
+    """Find the ends of the journal that a paper gave one digest: an entry cites them, or an import told."""
+    ends = [row[0] for row in connection.execute("SELECT previous FROM journal WHERE previous LIKE '%,%'")]
+    if has_received(connection):
+        ends += [row[0] for row in connection.execute("SELECT ends FROM received")]
+    return next((each for each in ends if printed_head(each).startswith(digits)), None)
+
+
+def _among_branches(connection: sqlite3.Connection, ends: str | None) -> Head | None:
+    """Tell of an end of the journal, or of several, what they cover, where machines wrote apart."""
+    if ends is None:
+        return None
+    branches = branches_of(connection)
+    positions = [branches.position(digest) for digest in ends.split(",")]
+    names = [branches.name(position) for position in positions if position]
+    if len(names) < len(positions):
+        return None
+    known: dict[str, int] = {}
+    for name in names:
+        for origin, sequence in branches.known_to(*name).items():
+            known[origin] = max(known.get(origin, 0), sequence)
+    since: Counter[str] = Counter()
+    times: list[str] = []
+    for origin, sequence, time, kind in connection.execute(
+        "SELECT origin, sequence, time, kind FROM journal ORDER BY position"
+    ):
+        if sequence > known.get(origin, 0):
+            since[kind] += 1
+            times.append(time)
+    position = max(filter(None, positions))
+    (time,) = connection.execute("SELECT time FROM journal WHERE position = ?", (position,)).fetchone()
+    return Head(
+        position=position,
+        covered=sum(known.values()),
+        reference=" with ".join(f"{origin}-{sequence}" for origin, sequence in sorted(names)),
+        time=time,
+        digest=printed_head(ends),
+        since=dict(since),
+        last_time=max(times, default=""),
     )
 
 

@@ -14,7 +14,9 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from registry.records.branches import Branches, Link, cited, in_order, joined, open_ends, printed_head
 from registry.records.entry import GENESIS, digest_of
+from registry.storage.machine import ENDS, has_received, notes
 from registry.storage.register import GeoPackageRegister
 from registry.storage.sqlite_errors import told_plainly
 
@@ -49,6 +51,7 @@ class _Line:
     position: int
     origin: str
     sequence: int
+    time: str
     previous: str
     digest: str
     sound: bool
@@ -83,16 +86,21 @@ def verify_journal(
 
     Notes
     -----
-    A journal that is as it was written is read once and kept nowhere. Only where it is not are the entries
-    followed by their links, from the first; what the links do not reach, or reach in another order
-    than that of the file, is named.
+    A journal of one machine that is as it was written is read once and kept nowhere. Only where it is not are
+    the entries followed by their links, from the first; what the links do not reach, or reach in another
+    order than that of the file, is named. Where bundles were taken in, all links are in memory.
     """
     with register.reading(), told_plainly(register.place):
-        if _is_as_written(register.connection, progress):
+        ends = notes(register.connection).get(ENDS)
+        if ends is None and _is_as_written(register.connection, progress):
             return ()
         lines, highest = _lines(register.connection), _counter(register.connection)
+        branched = ends is not None or has_received(register.connection)
     problems = [_changed(line) for line in lines if not line.sound]
-    problems += _follow(lines)
+    if branched or any("," in line.previous for line in lines):
+        problems += _branch(lines, ends)
+    else:
+        problems += _follow(lines)
     if not problems:
         problems += _sequences(lines)
         problems += [_foreign(line) for line in lines if not line.cites_its_place]
@@ -143,6 +151,7 @@ def _lines(connection: sqlite3.Connection) -> list[_Line]:
                 position=position,
                 origin=str(origin),
                 sequence=sequence if isinstance(sequence, int) else 0,
+                time=str(row[5]),
                 # The same text twice is kept once: there may be millions.
                 previous=lines[-1].digest if lines and lines[-1].digest == previous else str(previous),
                 digest=str(digest),
@@ -173,7 +182,7 @@ def _cites_its_place(row: Row) -> bool:
         cited = json.loads(body)["statement"]["journal"]
     except (ValueError, TypeError, KeyError):
         return True
-    return bool(cited == previous) or not (isinstance(cited, str) and _DIGEST.fullmatch(cited))
+    return bool(cited == printed_head(previous)) or not (isinstance(cited, str) and _DIGEST.fullmatch(cited))
 
 
 def _changed(line: _Line) -> Problem:
@@ -203,6 +212,45 @@ def _ending(lines: Sequence[_Line], highest: int, *, alone: bool) -> list[Proble
     else:
         return []
     return [Problem(position=last, reference=name, kind="removed", sentence=what)]
+
+
+def _branch(lines: Sequence[_Line], ends: str | None) -> list[Problem]:
+    """Follow the links of a journal in which several machines wrote apart."""
+    branches, problems = Branches(), list[Problem]()
+    links = [Link(line.origin, line.sequence, line.time, line.previous, line.digest) for line in lines]
+    last: dict[str, int] = {}
+    for line, link in zip(lines, links, strict=True):
+        gap = line.sequence - last.get(line.origin, 0) - 1
+        absent = [digest for digest in cited(line.previous) if branches.position(digest) is None]
+        if gap > 0:
+            number = "1 entry was" if gap == 1 else f"{gap} entries were"
+            first = f"{line.origin}-{line.sequence - gap}"
+            what = f"{number} removed before {line.reference}: {first}{' and more' if gap > 1 else ''}."
+            problems.append(_problem(line, "removed", what))
+        elif absent and line.sound:
+            what = f"What {line.reference} builds on was removed, replaced or moved behind it."
+            problems.append(_problem(line, "removed", what))
+        follows = branches.add(link)
+        if line.sound and not (follows or gap or absent):
+            what = (
+                f"Entry {line.reference} was inserted: it does not build on the one before it of its device."
+            )
+            problems.append(_problem(line, "inserted", what))
+        last[line.origin] = line.sequence
+    if problems or not all(line.sound for line in lines):
+        return problems
+    for line, link in zip(lines, in_order(links), strict=True):
+        if line.digest != link.digest:
+            return [
+                _problem(line, "reordered", f"Entry {line.reference} stands where {link.reference} belongs.")
+            ]
+    found = open_ends(links)
+    if joined(found) != (ends or (lines[-1].digest if lines else "")):
+        what = (
+            "The journal does not end where it was left: entries were removed from an end of it, or inserted."
+        )
+        return [_problem(lines[-1], "removed", what)]
+    return []
 
 
 def _follow(lines: Sequence[_Line]) -> list[Problem]:

@@ -8,16 +8,18 @@ so both come out identical.
 import sqlite3
 from collections.abc import Callable, Mapping
 from dataclasses import asdict
-from typing import Any
+from typing import Any, NamedTuple
 
 from registry.errors import ConflictError, InvalidRecordError, NewerRegistryError, NotFoundError
+from registry.records.branches import Branches, Link
 from registry.records.certificate_version import CertificateState, statement_digest, version_of_body
 from registry.records.entry import Entry, canonical_json, instant_text
+from registry.storage.contests import Contests
 from registry.storage.geopackage_blob import Bounds, blob_bounds, point_blob, shape_blob
 from registry.storage.geopackage_schema import FORMAT, srs_of
 from registry.storage.placement_numbers import packed_numbers
 
-__all__ = ["Projection"]
+__all__ = ["Projection", "link_of"]
 
 Body = Mapping[str, Any]
 
@@ -32,10 +34,17 @@ class Projection:
         It has the spatial functions.
     frame : str
         The home frame, whose number every geometry carries.
+    branches : Branches, optional
+        What each entry knew, of those before the first that is added; where none is given, each knew all
+        before it, as what is written here and now does.
     """
 
-    def __init__(self, connection: sqlite3.Connection, *, frame: str) -> None:
+    def __init__(
+        self, connection: sqlite3.Connection, *, frame: str, branches: Branches | None = None
+    ) -> None:
         self._connection = connection
+        self._branches = branches
+        self._contests = Contests(connection, branches)
         self._srs_id = srs_of(frame)
         self._touched: dict[str, None] = {}
         self._grown: dict[str, Bounds] = {}
@@ -61,6 +70,10 @@ class Projection:
             what = f"Entry {entry.reference} is of a kind that this version does not know: {entry.kind!r}."
             raise NewerRegistryError(what, remedy="Install the version of Leadline that wrote the registry.")
         self._touched["journal"] = None
+        self._contests.begin(position, entry)
+        if self._branches is not None and not self._branches.add(link_of(entry), entry.body):
+            what = f"Entry {entry.reference} does not build on what its device wrote before it."
+            raise InvalidRecordError(what, remedy="Find what is wrong with: leadline journal verify.")
         try:
             project(self, position, entry, entry.content())
         except (KeyError, TypeError, AttributeError, ValueError) as error:
@@ -128,17 +141,33 @@ class Projection:
             raise ConflictError("A registry begins once.", remedy=f"Make another file for {entry.reference}.")
 
     def _permit_added(self, position: int, entry: Entry, body: Body) -> None:
-        if self._knows_permit(body["number"]):
-            what = f"Permit {body['number']} is in the registry already."
+        number, begins = body["number"], body.get("in_force_from") or body["valid_from"]
+        versions = self._versions_of(number)
+        stranger = next((held for held in versions if self._contests.unknown(held)), None)
+        sentence = f"Permit {number} was added on two machines with other words."
+        if self._contests.yields("permit", f"{number} from {begins}", stranger, sentence):
+            return
+        if versions:
+            what = f"Permit {number} is in the registry already."
             raise ConflictError(what, remedy="Where the authority changed it: leadline permit amend.")
         self._write_permit(position, body)
 
     def _permit_amended(self, position: int, entry: Entry, body: Body) -> None:
         number, begins = body["number"], body["in_force_from"]
-        if not self._knows_permit(number):
+        versions = self._versions_of(number)
+        # Who knows none of its versions amends another paper of that number.
+        others = versions if all(map(self._contests.unknown, versions)) else ()
+        holder = next(iter((*others, *self._versions_of(number, begins))), None)
+        sentence = f"Permit {number} was amended on two machines for {begins}, with other words."
+        if self._contests.yields("permit", f"{number} from {begins}", holder, sentence):
+            return
+        if not versions:
             what = f"There is no permit {number} to amend."
             raise NotFoundError(what, remedy="Add it as first issued: leadline permit add FILE.toml.")
-        # One day has one version: a later entry for it is the better transcript.
+        self._replace_permit(position, number, begins, body)
+
+    def _replace_permit(self, position: int, number: str, begins: str, body: Body) -> None:
+        """Write the version of one day. One day has one: a later entry for it is the better transcript."""
         for table, key in (("conditions", "permit"), ("permit_areas", "permit"), ("permits", "number")):
             self._connection.execute(
                 f"DELETE FROM {table} WHERE {key} = ? AND in_force_from = ?", (number, begins)
@@ -153,9 +182,19 @@ class Projection:
             )
             self._touched[table] = None
 
-    def _knows_permit(self, number: str) -> bool:
-        sql = "SELECT 1 FROM permits WHERE number = ?"
-        return self._connection.execute(sql, (number,)).fetchone() is not None
+    def _versions_of(self, number: str, begins: str | None = None) -> tuple[int, ...]:
+        """Give the positions of the entries that hold the versions of a permit, or that of one day."""
+        rows = self._connection.execute(
+            "SELECT entry FROM permits WHERE number = ?1 AND (?2 IS NULL OR in_force_from = ?2)"
+            " ORDER BY in_force_from",
+            (number, begins),
+        )
+        return tuple(row[0] for row in rows)
+
+    def _holder(self, table: str, column: str, value: str) -> int | None:
+        """Give the position of the entry that holds what a table says under a name."""
+        found = self._connection.execute(f"SELECT entry FROM {table} WHERE {column} = ?", (value,)).fetchone()
+        return found[0] if found else None
 
     def _write_permit(self, position: int, body: Body) -> None:
         from shapely import MultiPolygon, Polygon
@@ -190,6 +229,13 @@ class Projection:
             self._insert("conditions", row, taken, remedy)
 
     def _keep_out_added(self, position: int, entry: Entry, body: Body) -> None:
+        name = body["keep_out_id"]
+        holder = self._holder("keep_outs", "keep_out_id", name)
+        sentence = f"Keep-out {name} was added on two machines with other facts."
+        if not self._contests.yields("keep-out", name, holder, sentence):
+            self._write_keep_out(position, body)
+
+    def _write_keep_out(self, position: int, body: Body) -> None:
         from shapely.geometry import shape
 
         row = {
@@ -204,6 +250,13 @@ class Projection:
         self._insert("keep_outs", row, taken, "Give it an identifier of its own.")
 
     def _baseline_added(self, position: int, entry: Entry, body: Body) -> None:
+        name = body["baseline_id"]
+        holder = self._holder("baselines", "baseline_id", name)
+        sentence = f"Baseline {name} was added on two machines with other facts."
+        if not self._contests.yields("baseline", name, holder, sentence):
+            self._write_baseline(position, body)
+
+    def _write_baseline(self, position: int, body: Body) -> None:
         from shapely.geometry import shape
 
         row = {
@@ -217,12 +270,23 @@ class Projection:
         self._insert("baselines", row, taken, "Give it an identifier of its own.")
 
     def _target_added(self, position: int, entry: Entry, body: Body) -> None:
-        old = body.get("supersedes")
+        old, permit, tag = body.get("supersedes"), body["permit"], body["tag"]
+        planned = self._connection.execute(
+            "SELECT entry FROM targets WHERE (permit = ? AND tag = ?) OR target_id IN (?, ?) ORDER BY entry",
+            (permit, tag, body["target_id"], old),
+        ).fetchall()
+        stranger = next((row[0] for row in planned if self._contests.unknown(row[0])), None)
+        sentence = f"The target of {tag} under permit {permit} was set on two machines, each elsewhere."
+        if self._contests.yields("target", f"{tag} under {permit}", stranger, sentence):
+            return
         if old is not None:
             gone = self._connection.execute("DELETE FROM targets WHERE target_id = ?", (old,)).rowcount
             if not gone:
                 raise NotFoundError(f"There is no target {old} to move.", remedy="leadline target list")
             self._shrunk.add("targets")
+        self._write_target(position, body)
+
+    def _write_target(self, position: int, body: Body) -> None:
         names = ("target_id", "permit", "tag", "lon_deg", "lat_deg", "operation")
         row = {name: body[name] for name in names} | {
             "geom": point_blob(body["lon_deg"], body["lat_deg"], self._srs_id),
@@ -235,6 +299,9 @@ class Projection:
         self._insert("targets", row, taken, "Where the plan changed, say so: leadline target move.")
 
     def _declared(self, position: int, entry: Entry, body: Body) -> None:
+        # Work planned on two machines is planned twice; of everything else the later one holds.
+        if entry.kind == "programme.declared" and body.get("about") != "work":
+            self._contest_declaration(entry, str(body.get("about", "")), body.get("permit"))
         row = {
             "reference": entry.reference,
             "kind": entry.kind,
@@ -246,15 +313,38 @@ class Projection:
         taken = f"Entry {entry.reference} is in the tables already."
         self._insert("declarations", row, taken, "Rebuild the tables from the journal.")
 
+    def _contest_declaration(self, entry: Entry, about: str, permit: str | None) -> None:
+        before = self._connection.execute(
+            "SELECT entry, reference FROM declarations"
+            " WHERE kind = ? AND json_extract(declared, '$.about') = ?"
+            " AND ifnull(json_extract(declared, '$.permit'), '') = ? ORDER BY entry DESC LIMIT 1",
+            (entry.kind, about, permit or ""),
+        ).fetchone()
+        name = f"{about} {permit or ''}".strip()
+        if before is None or not self._contests.unknown(before[0]):
+            self._contests.settle("declaration", name)
+        elif self._branches and not self._branches.says_the_same(before[0], entry.body):
+            sentence = f"Two machines declared {name} apart: the later one holds."
+            self._contests.record(
+                "declaration", name, stands=entry.reference, against=before[1], sentence=sentence
+            )
+
     def _type_added(self, position: int, entry: Entry, body: Body) -> None:
         taken = f"Module type {body['type_id']} is in the registry already."
         remedy = "Give a changed mould an identifier of its own; modules cast before keep theirs."
+        name = body["type_id"]
+        sentence = f"Module type {name} was added on two machines with other dimensions."
+        if self._contests.yields("type", name, self._holder("module_types", "type_id", name), sentence):
+            return
         row = {name: body[name] for name in _TYPE_COLUMNS} | {"entry": position}
         self._insert("module_types", row, taken, remedy)
 
     def _module_added(self, position: int, entry: Entry, body: Body) -> None:
         tag = body["tag"]
         self._know_type(tag, body["type_id"])
+        sentence = f"Module {tag} was added on two machines with other facts."
+        if self._contests.yields("module", tag, self._holder("modules", "tag", tag), sentence):
+            return
         row = _module_row(position, body)
         taken = f"Module {tag} is in the registry already."
         module = self._insert("modules", row, taken, "Check the tag on the concrete.")
@@ -264,6 +354,12 @@ class Projection:
     def _module_amended(self, position: int, entry: Entry, body: Body) -> None:
         tag = body["tag"]
         self._know_type(tag, body["type_id"])
+        sentence = f"Module {tag} was amended on two machines to other facts."
+        if not self._contests.yields("module", tag, self._holder("modules", "tag", tag), sentence):
+            self._replace_module(position, body)
+
+    def _replace_module(self, position: int, body: Body) -> None:
+        tag = body["tag"]
         found = self._connection.execute("SELECT fid FROM modules WHERE tag = ?", (tag,)).fetchone()
         if found is None:
             raise NotFoundError(f"There is no module {tag} to amend.", remedy="Add it first.")
@@ -296,12 +392,13 @@ class Projection:
 
     def _placement_corrected(self, position: int, entry: Entry, body: Body) -> None:
         old = body["supersedes"]
-        self._supersede(old, entry.reference, "correct")
+        self._supersede(old, entry.reference, "correct", tag=body["tag"])
         self._place(position, entry, body, supersedes=old)
 
     def _placement_withdrawn(self, position: int, entry: Entry, body: Body) -> None:
         old = body["placement_id"]
-        self._supersede(old, entry.reference, "withdraw")
+        if not self._supersede(old, entry.reference, "withdraw"):
+            return
         # What was itself a correction keeps the reason for it.
         self._connection.execute(
             "UPDATE observations SET reason = ifnull(reason || '; withdrawn: ', '') || ?"
@@ -309,17 +406,28 @@ class Projection:
             (body["reason"], old),
         )
 
-    def _supersede(self, old: str, reference: str, do: str) -> None:
-        """Let a placement stand no longer."""
+    def _supersede(self, old: str, reference: str, do: str, *, tag: str | None = None) -> bool:
+        """Let a placement stand no longer; False where another machine had done so, unknown to this one."""
         found = self._connection.execute(
-            "SELECT superseded_by FROM observations WHERE placement_id = ?", (old,)
+            "SELECT superseded_by, tag FROM observations WHERE placement_id = ?", (old,)
         ).fetchone()
         if found is None:
             raise NotFoundError(f"There is no placement {old} to {do}.", remedy="Look it up in the journal.")
+        tags = {found[1], tag or found[1]}
         if found[0]:
             corrected = self._connection.execute(
                 "SELECT 1 FROM observations WHERE placement_id = ?", (found[0],)
             ).fetchone()
+            if self._contests.unknown_by_name(found[0]):
+                if corrected or do == "correct":
+                    said = (
+                        "corrected on two machines"
+                        if corrected and do == "correct"
+                        else _CORRECTED_AND_WITHDRAWN
+                    )
+                    sentence = f"Placement {old} of {found[1]} was {said}."
+                    self._contests.record("placement", found[1], stands=found[0], sentence=sentence)
+                return False
             if corrected:
                 what = f"Placement {old} was corrected before, by {found[0]}."
                 raise ConflictError(what, remedy=f"{do.capitalize()} {found[0]} instead.")
@@ -331,6 +439,9 @@ class Projection:
         self._connection.execute("DELETE FROM placements WHERE placement_id = ?", (old,))
         self._touched |= {"placements": None, "observations": None}
         self._shrunk.add("placements")
+        for each in tags:
+            self._contests.settle("placement", each)
+        return True
 
     def _place(self, position: int, entry: Entry, body: Body, *, supersedes: str | None) -> None:
         tag, observed, home = body["tag"], body["observed"], body["home"]["position"]
@@ -391,15 +502,19 @@ class Projection:
         )
         key = body["source"].get("key")
         # A correction comes from the row of what it corrects.
-        if key is not None and supersedes is None:
+        # The same row that two machines took in was placed twice, which shows by itself.
+        if key is not None and supersedes is None and not self._contests.unknown(self._row_taken(key)):
             row = {"row_key": key, "placement_id": entry.reference, "entry": position}
             taken = f"The row {key} was taken in before."
             self._insert("intake_rows", row, taken, "Leave it out, or correct the placement that it became.")
 
+    def _row_taken(self, key: str) -> int | None:
+        return self._holder("intake_rows", "row_key", key)
+
     def _placement_resurveyed(self, position: int, entry: Entry, body: Body) -> None:
         old = body.get("supersedes")
         if old is not None:
-            self._supersede_resurvey(old, entry.reference)
+            self._supersede_resurvey(old, entry.reference, body["tag"])
         if not self._connection.execute(
             "SELECT 1 FROM observations WHERE placement_id = ?", (body["placement_id"],)
         ).fetchone():
@@ -431,11 +546,16 @@ class Projection:
         self._insert("resurveys", row, taken, "Rebuild the tables from the journal.")
         key = body["source"].get("key")
         if key is not None and old is None:
+            holder = self._row_taken(key)
+            sentence = f"The same row was taken in on two machines as a resurvey of {body['tag']}."
+            if self._contests.unknown(holder):
+                self._contest(holder or 0, "resurvey", body["tag"], sentence)
+                return
             line = {"row_key": key, "placement_id": body["placement_id"], "entry": position}
             taken = f"The row {key} was taken in before."
             self._insert("intake_rows", line, taken, "Leave it out, or correct the resurvey that it became.")
 
-    def _supersede_resurvey(self, old: str, reference: str) -> None:
+    def _supersede_resurvey(self, old: str, reference: str, tag: str) -> None:
         found = self._connection.execute(
             "SELECT superseded_by FROM resurveys WHERE resurvey_id = ?", (old,)
         ).fetchone()
@@ -443,12 +563,17 @@ class Projection:
             raise NotFoundError(
                 f"There is no resurvey {old} to correct.", remedy="Look it up in the journal."
             )
+        if found[0] and self._contests.unknown_by_name(found[0]):
+            sentence = f"Resurvey {old} of {tag} was corrected on two machines."
+            self._contests.record("resurvey", tag, stands=found[0], sentence=sentence)
+            return
         if found[0]:
             what = f"Resurvey {old} was corrected before, by {found[0]}."
             raise ConflictError(what, remedy=f"Correct {found[0]} instead.")
         self._connection.execute(
             "UPDATE resurveys SET superseded_by = ? WHERE resurvey_id = ?", (reference, old)
         )
+        self._contests.settle("resurvey", tag)
 
     def _custody_handed(self, position: int, entry: Entry, body: Body) -> None:
         old = body.get("supersedes")
@@ -467,20 +592,28 @@ class Projection:
 
     def _custody_withdrawn(self, position: int, entry: Entry, body: Body) -> None:
         old = body["reference"]
-        self._supersede_hand_over(old, entry.reference, body["tag"])
+        if not self._supersede_hand_over(old, entry.reference, body["tag"], withdraws=True):
+            return
         # What was itself a correction keeps the reason for it.
         self._connection.execute(
             "UPDATE hand_overs SET reason = ifnull(reason || '; withdrawn: ', '') || ? WHERE reference = ?",
             (body["reason"], old),
         )
 
-    def _supersede_hand_over(self, old: str, reference: str, tag: str) -> None:
+    def _supersede_hand_over(self, old: str, reference: str, tag: str, *, withdraws: bool = False) -> bool:
         found = self._connection.execute(
             "SELECT superseded_by, tag FROM hand_overs WHERE reference = ?", (old,)
         ).fetchone()
         if found is None or found[1] != tag:
             what = f"There is no hand-over {old} of {tag}."
             raise NotFoundError(what, remedy=f"See them with: leadline custody {tag}.")
+        if found[0] and self._contests.unknown_by_name(found[0]):
+            corrected = self._holder("hand_overs", "reference", found[0]) is not None
+            if corrected or not withdraws:
+                said = _CORRECTED_AND_WITHDRAWN if withdraws or not corrected else "corrected on two machines"
+                sentence = f"Hand-over {old} of {tag} was {said}."
+                self._contests.record("custody", tag, stands=found[0], sentence=sentence)
+            return False
         if found[0]:
             what = f"Hand-over {old} was corrected or withdrawn before, by {found[0]}."
             raise ConflictError(what, remedy=f"See what stands with: leadline custody {tag}.")
@@ -488,6 +621,8 @@ class Projection:
             "UPDATE hand_overs SET superseded_by = ? WHERE reference = ?", (reference, old)
         )
         self._touched["hand_overs"] = None
+        self._contests.settle("custody", tag)
+        return True
 
     def _family_erased(self, position: int, entry: Entry, body: Body) -> None:
         row = {"reference": entry.reference, "tag": body["tag"]}
@@ -500,35 +635,64 @@ class Projection:
         row = asdict(made) | {
             "issued_at": instant_text(made.issued_at),
             "since": instant_text(made.since),
+            "state_entry": position,
             "entry": position,
         }
-        self._connection.execute(
-            "UPDATE certificates SET state = ?, since = ? WHERE number = ? AND state = ?",
-            (CertificateState.SUPERSEDED, row["since"], made.number, CertificateState.CURRENT),
-        )
         taken = f"Certificate {made.number}, version {made.version}, was issued before."
+        unknown = self._contests.unknown
+        apart: list[int] = []
+        for held in self._certificates("number = ?1 OR tag = ?2", made.number, made.tag):
+            self._contests.settle("certificate", held.number)
+            if unknown(held.entry):
+                apart.append(held.entry)
+            elif (held.number, held.version) == (made.number, made.version):
+                raise ConflictError(taken, remedy="Give it the next version.")
+            elif held.state == CertificateState.WITHDRAWN:
+                apart += [held.state_entry] * unknown(held.state_entry)
+            elif held.state == CertificateState.CURRENT and held.tag == made.tag:
+                self._connection.execute(
+                    "UPDATE certificates SET state = ?, since = ?, state_entry = ? WHERE fid = ?",
+                    (CertificateState.SUPERSEDED, row["since"], position, held.fid),
+                )
         self._insert("certificates", row, taken, "Give it the next version.")
+        if apart:
+            sentence = (
+                f"Certificate {made.number} of {made.tag} was issued, while another machine issued"
+                " or withdrew one of that number or module."
+            )
+            self._contest(apart[0], "certificate", made.number, sentence)
 
     def _certificate_withdrawn(self, position: int, entry: Entry, body: Body) -> None:
-        number = body["number"]
-        ended = self._connection.execute(
-            "UPDATE certificates SET state = ?, since = ?, reason = ? WHERE number = ? AND state != ?",
-            (
-                CertificateState.WITHDRAWN,
-                instant_text(entry.time),
-                body["reason"],
-                number,
-                CertificateState.WITHDRAWN,
-            ),
-        )
-        if ended.rowcount:
-            self._touched["certificates"] = None
-            return
-        if not self._connection.execute("SELECT 1 FROM certificates WHERE number = ?", (number,)).fetchone():
+        number, tag = body["number"], body.get("tag")
+        versions = self._certificates("number = ?1 AND (?2 IS NULL OR tag = ?2)", number, tag)
+        if not versions:
             raise NotFoundError(
                 f"There is no certificate {number} to withdraw.", remedy="leadline certificates list"
             )
-        raise ConflictError(f"Certificate {number} was withdrawn before.", remedy="Leave it as it is.")
+        unknown = self._contests.unknown
+        apart = [held.entry for held in versions if unknown(held.entry)]
+        standing = [
+            held for held in versions if held.state != CertificateState.WITHDRAWN and not unknown(held.entry)
+        ]
+        if not (standing or apart or any(unknown(held.state_entry) for held in versions)):
+            raise ConflictError(f"Certificate {number} was withdrawn before.", remedy="Leave it as it is.")
+        self._contests.settle("certificate", number)
+        for held in standing:
+            self._connection.execute(
+                "UPDATE certificates SET state = ?, since = ?, reason = ?, state_entry = ? WHERE fid = ?",
+                (CertificateState.WITHDRAWN, instant_text(entry.time), body["reason"], position, held.fid),
+            )
+            self._touched["certificates"] = None
+        if apart:
+            sentence = f"Certificate {number} was withdrawn, while another machine issued it anew."
+            self._contest(apart[0], "certificate", number, sentence)
+
+    def _certificates(self, chosen: str, *values: str | None) -> "list[_IssuedVersion]":
+        names = ", ".join(_IssuedVersion._fields)
+        rows = self._connection.execute(
+            f"SELECT {names} FROM certificates WHERE {chosen} ORDER BY fid", values
+        ).fetchall()
+        return [_IssuedVersion(*row) for row in rows]
 
     def _certificate_duplicated(self, position: int, entry: Entry, body: Body) -> None:
         number, version = body["number"], body["version"]
@@ -542,17 +706,145 @@ class Projection:
             "statement_sha256": statement_digest(body["statement"]),
             "entry": position,
         }
-        taken = f"Duplicate {body['duplicate']} of {number}, version {version}, was made before."
-        self._insert("certificate_duplicates", row, taken, "Give it the next number.")
+        name = f"Duplicate {body['duplicate']} of {number}, version {version},"
+        before = self._connection.execute(
+            "SELECT entry FROM certificate_duplicates WHERE number = ? AND version = ? AND duplicate = ?",
+            (number, version, body["duplicate"]),
+        ).fetchone()
+        if before and not self._contests.unknown(before[0]):
+            raise ConflictError(f"{name} was made before.", remedy="Give it the next number.")
+        self._insert("certificate_duplicates", row, f"{name} was made before.", "Give it the next number.")
+        if before:
+            self._contest(before[0], "certificate", number, f"{name} was made on two machines.")
 
     def _key_rotated(self, position: int, entry: Entry, body: Body) -> None:
         names = ("key_id", "public_key", "replaces", "ended", "reason", "endorsement")
         row = {name: body[name] for name in names} | {"since": instant_text(entry.time), "entry": position}
         taken = f"The key {body['replaces']} was replaced before, or {body['key_id']} was in use before."
+        before = self._holder("signing_keys", "replaces", body["replaces"])
+        if before is not None and not self._contests.unknown(before):
+            raise ConflictError(taken, remedy="Make a new key in place of the one in use.")
+        self._contests.settle("key", body["replaces"])
         self._insert("signing_keys", row, taken, "Make a new key in place of the one in use.")
+        if before is not None:
+            sentence = (
+                f"The key {body['replaces']} was replaced on two machines by two keys; rotate once more."
+            )
+            self._contest(before, "key", body["replaces"], sentence)
+
+    def _device_added(self, position: int, entry: Entry, body: Body) -> None:
+        if body["origin"] != entry.origin:
+            what = f"Entry {entry.reference} names another device than the one that wrote it."
+            raise InvalidRecordError(what, remedy="Each device names itself: leadline bundle device NAME.")
+        row = {name: body[name] for name in ("origin", "name", "key_id", "public_key")}
+        row |= {"added_at": instant_text(entry.time), "endorsement": "", "reason": "", "entry": position}
+        taken = f"The device {body['origin']} has a name already."
+        self._insert("devices", row, taken, "See it with: leadline bundle devices.")
+
+    def _device_trusted(self, position: int, entry: Entry, body: Body) -> None:
+        # Trust may be told before anything that the device wrote has come here.
+        row = {name: body[name] for name in ("origin", "name", "key_id", "public_key", "endorsement")}
+        if self._holder("devices", "origin", body["origin"]) is None:
+            row |= {"added_at": instant_text(entry.time), "reason": "", "entry": position}
+            self._insert("devices", row, "", "")
+        self._connection.execute(
+            "UPDATE devices SET trusted_at = ?, endorsement = ?, key_id = ?, public_key = ?, ended_at = NULL,"
+            " reason = '' WHERE origin = ?",
+            (
+                instant_text(entry.time),
+                body["endorsement"],
+                body["key_id"],
+                body["public_key"],
+                body["origin"],
+            ),
+        )
+        self._touched["devices"] = None
+
+    def _device_distrusted(self, position: int, entry: Entry, body: Body) -> None:
+        if self._holder("devices", "origin", body["origin"]) is None:
+            what = f"There is no device {body['origin']}."
+            raise NotFoundError(what, remedy="See them with: leadline bundle devices.")
+        self._connection.execute(
+            "UPDATE devices SET ended_at = ?, reason = ? WHERE origin = ?",
+            (instant_text(entry.time), body["reason"], body["origin"]),
+        )
+        self._touched["devices"] = None
+
+    def _conflict_settled(self, position: int, entry: Entry, body: Body) -> None:
+        subject, name, keeps = body["subject"], body["name"], body["keeps"]
+        closed = self._contests.settle(subject, name)
+        if any(keeps == against for _, against in closed):
+            lost = self._contests.lost(keeps)
+            if lost is not None and subject in _REPLACED:
+                _REPLACED[subject](self, lost.position, lost.entry.content())
+            return
+        standing = {stands for stands, _ in closed}
+        if not closed:
+            # Another machine decided first, unknown to who decided here.
+            others = [other for other in body["over"] if other != keeps]
+            sentence = f"The contest over {subject} {name} was decided on two machines."
+            self._contests.record(
+                subject, name, stands=(others or [keeps])[0], against=keeps, sentence=sentence
+            )
+        elif keeps not in standing:
+            what = f"Entry {keeps} is not in contest over {subject} {name}."
+            raise NotFoundError(what, remedy="See what is with: leadline bundle conflicts.")
+
+    def _keep_type(self, position: int, body: Body) -> None:
+        names = {name: body[name] for name in _TYPE_COLUMNS} | {"entry": position}
+        columns = ", ".join(f"{name} = ?" for name in names)
+        self._connection.execute(
+            f"UPDATE module_types SET {columns} WHERE type_id = ?", (*names.values(), body["type_id"])
+        )
+        self._touched["module_types"] = None
+
+    def _keep_keep_out(self, position: int, body: Body) -> None:
+        self._connection.execute("DELETE FROM keep_outs WHERE keep_out_id = ?", (body["keep_out_id"],))
+        self._shrunk.add("keep_outs")
+        self._write_keep_out(position, body)
+
+    def _keep_baseline(self, position: int, body: Body) -> None:
+        self._connection.execute("DELETE FROM baselines WHERE baseline_id = ?", (body["baseline_id"],))
+        self._shrunk.add("baselines")
+        self._write_baseline(position, body)
+
+    def _keep_target(self, position: int, body: Body) -> None:
+        self._connection.execute(
+            "DELETE FROM targets WHERE (permit = ? AND tag = ?) OR target_id = ?",
+            (body["permit"], body["tag"], body["target_id"]),
+        )
+        self._shrunk.add("targets")
+        self._write_target(position, body)
+
+    def _keep_permit(self, position: int, body: Body) -> None:
+        number, begins = body["number"], body.get("in_force_from") or body["valid_from"]
+        self._replace_permit(position, number, begins, body)
+
+    def _contest(self, holder: int, subject: str, name: str, sentence: str) -> None:
+        """Open a contest of the present entry with that of a position."""
+        if self._branches is not None:
+            origin, sequence = self._branches.name(holder)
+            self._contests.record(subject, name, stands=f"{origin}-{sequence}", sentence=sentence)
 
     def _nothing_more(self, _position: int, _entry: Entry, _body: Body) -> None:
         """The journal itself is the record."""
+
+
+class _IssuedVersion(NamedTuple):
+    """A row of certificates, as much as its life hangs on."""
+
+    fid: int
+    number: str
+    version: int
+    tag: str
+    state: str
+    state_entry: int
+    entry: int
+
+
+def link_of(entry: Entry) -> Link:
+    """Give what the place of an entry in the journal hangs on."""
+    return Link(entry.origin, entry.sequence, instant_text(entry.time), entry.previous, entry.digest)
 
 
 def _module_row(position: int, body: Body) -> dict[str, Any]:
@@ -568,6 +860,7 @@ def _listed(memorial: str | None, consent: int | None) -> str | None:
     return memorial if consent else None
 
 
+_CORRECTED_AND_WITHDRAWN = "corrected on one machine and withdrawn on another"
 _TYPE_COLUMNS = (
     "type_id",
     "base_radius_m",
@@ -606,7 +899,22 @@ _KINDS: dict[str, Callable[[Projection, int, Entry, Body], None]] = {
     "family.erased": Projection._family_erased,
     "programme.declared": Projection._declared,
     "duty.done": Projection._declared,
-    "intake.read": Projection._nothing_more,
-}
     "plaque.approved": Projection._declared,
     "plaque.returned": Projection._declared,
+    "intake.read": Projection._nothing_more,
+    "device.added": Projection._device_added,
+    "device.trusted": Projection._device_trusted,
+    "device.distrusted": Projection._device_distrusted,
+    "conflict.settled": Projection._conflict_settled,
+}
+
+#: By subject of a contest: how the facts of an entry take the place of those that stand. Of other subjects
+#: both stand until one of them is corrected or withdrawn.
+_REPLACED: dict[str, Callable[[Projection, int, Body], None]] = {
+    "module": Projection._replace_module,
+    "type": Projection._keep_type,
+    "permit": Projection._keep_permit,
+    "keep-out": Projection._keep_keep_out,
+    "baseline": Projection._keep_baseline,
+    "target": Projection._keep_target,
+}

@@ -11,8 +11,10 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
 from registry.errors import NotFoundError, RegistryError, RequestError, UnwritableError
+from registry.records.branches import printed_head
 from registry.records.entry import GENESIS, Draft, Entry, instant_text, seal
 from registry.records.programme import Programme
+from registry.storage.machine import ENDS, note, notes, settle_origin, writes_as
 from registry.storage.projection import Projection
 from registry.storage.sqlite_errors import told_plainly
 
@@ -75,7 +77,7 @@ class GeoPackageRegister:
             raise RegistryError(what, remedy="Put the latest backup in its place.")
         with self._understood():
             body = json.loads(first[0][1])
-            #: The device whose entries are written here, from the first entry of this file.
+            #: The device that made the registry: its name, wherever it was copied to.
             self.origin: str = body["origin"]
             self._programme = Programme(**{name: body[name] for name in Programme.__dataclass_fields__})
         self._projection = Projection(connection, frame=self._programme.frame)
@@ -195,8 +197,6 @@ class GeoPackageRegister:
         """Give the bodies of the duties done, oldest first, with "reference", "time" and "actor"."""
         return self._told("declarations", "WHERE t.kind = ?", ("duty.done",))
 
-    def keep_outs(self) -> "tuple[KeepOut, ...]":
-        """Give every keep-out, in order of identifier."""
     def plaque_answers(self, tag: str) -> tuple[Mapping[str, Any], ...]:
         """Give what a family answered to proofs, oldest first, with "reference", "time" and "actor"."""
         chosen = "WHERE t.kind = ? AND json_extract(t.declared, '$.tag') = ?"
@@ -207,6 +207,8 @@ class GeoPackageRegister:
         ]
         return tuple(sorted(told, key=lambda body: str(body["time"])))
 
+    def keep_outs(self) -> "tuple[KeepOut, ...]":
+        """Give every keep-out, in order of identifier."""
         from registry.records.body import keep_out_from_body
 
         return self._records(keep_out_from_body, "keep_outs", "keep_out_id")
@@ -419,9 +421,22 @@ class GeoPackageRegister:
         return int(self._rows("SELECT count(*) FROM journal")[0][0])
 
     def head(self) -> str:
-        """Give the digest of the last entry."""
+        """Give the digest of the last entry; where other machines wrote apart, the one digest of all ends."""
+        return printed_head(self._ends())
+
+    def _ends(self) -> str:
+        """Give what the next entry cites as what stands before it."""
+        with told_plainly(self.place):
+            ends = notes(self._connection).get(ENDS)
+        if ends is not None:
+            return ends
         rows = self._rows("SELECT digest FROM journal ORDER BY position DESC LIMIT 1")
         return str(rows[0][0]) if rows else GENESIS
+
+    def writes_as(self) -> str:
+        """Give the origin of what is written here; that of a copy is drawn with its first entry."""
+        with told_plainly(self.place):
+            return writes_as(notes(self._connection), self.origin)
 
     @contextmanager
     def reading(self) -> Iterator[None]:
@@ -498,12 +513,15 @@ class GeoPackageRegister:
             If an entry does not fit what the registry holds; then none of them is written.
         """
         with self.writing(), told_plainly(self.place):
-            sequence, previous = self._last()
+            origin = settle_origin(self._connection, self.origin)
+            sequence, previous = self._last(origin)
+            if drafts and previous != printed_head(previous):
+                note(self._connection, ENDS, None)
             time = self.clock.now()
             entries = []
             for draft in drafts:
                 sequence += 1
-                entry = seal(draft, origin=self.origin, sequence=sequence, time=time, previous=previous)
+                entry = seal(draft, origin=origin, sequence=sequence, time=time, previous=previous)
                 previous = entry.digest
                 entries.append(entry)
                 self._projection.add(insert_entry(self._connection, entry), entry)
@@ -516,9 +534,9 @@ class GeoPackageRegister:
             what = f"The disk that holds {self.place} is full; the whole step was taken back."
             raise UnwritableError(what, remedy="Free some space and do it again from its beginning.")
 
-    def _last(self) -> tuple[int, str]:
-        rows = self._rows("SELECT max(sequence) FROM journal WHERE origin = ?", (self.origin,))
-        return int(rows[0][0] or 0), self.head()
+    def _last(self, origin: str) -> tuple[int, str]:
+        rows = self._rows("SELECT max(sequence) FROM journal WHERE origin = ?", (origin,))
+        return int(rows[0][0] or 0), self._ends()
 
     def _make_ready_to_write(self) -> None:
         if not self._writable:
@@ -590,9 +608,10 @@ class GeoPackageRegister:
             return read_placements(self._connection, chosen, values)
 
 
-def insert_entry(connection: sqlite3.Connection, entry: Entry) -> int:
-    """Write one line of the journal and give its position."""
+def insert_entry(connection: sqlite3.Connection, entry: Entry, *, position: int | None = None) -> int:
+    """Write one line of the journal, behind the last one unless a position is told, and give its position."""
     values = (
+        position,
         entry.origin,
         entry.sequence,
         instant_text(entry.time),
@@ -602,8 +621,8 @@ def insert_entry(connection: sqlite3.Connection, entry: Entry) -> int:
         entry.previous,
         entry.digest,
     )
-    cursor = connection.execute(f"INSERT INTO journal ({_ENTRY}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)", values)
-    return int(cursor.lastrowid or 0)
+    sql = f"INSERT INTO journal (position, {_ENTRY}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
+    return int(connection.execute(sql, values).lastrowid or 0)
 
 
 def _entry(row: Sequence[Any]) -> Entry:

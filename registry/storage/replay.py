@@ -1,24 +1,28 @@
 """The journal played again: to rebuild the tables, to prove them, to see the registry as it stood."""
 
+import json
 import sqlite3
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
 from itertools import islice
 from typing import Any
 
 from registry.errors import LeadlineError, NotFoundError, RegistryError, RejectedError, UnavailableError
+from registry.records.branches import Branches, joined, open_ends
 from registry.records.entry import Entry, instant_text
 from registry.storage.clock import StandingClock
 from registry.storage.geopackage import connect_to_scratch
 from registry.storage.geopackage_schema import DERIVED, LAYERS, create_tables, remake_derived
 from registry.storage.journal_doubts import restore_guards
+from registry.storage.journal_links import has_several_devices, known_here, links
 from registry.storage.journal_proof import Problem, verify_journal
+from registry.storage.machine import ENDS, note
 from registry.storage.metadata_proof import CHECKED, metadata_problem
 from registry.storage.projection import Projection
 from registry.storage.register import GeoPackageRegister
 from registry.storage.sqlite_errors import told_plainly
 
-__all__ = ["insist_on_proof", "prove", "rebuild_tables", "registry_as_of", "verify_tables"]
+__all__ = ["fill_tables", "insist_on_proof", "prove", "rebuild_tables", "registry_as_of", "verify_tables"]
 
 Progress = Callable[[int], None]
 #: Rows that are compared at a time.
@@ -94,10 +98,15 @@ def rebuild_tables(register: GeoPackageRegister) -> None:
             raise RejectedError(what, remedy="Put the latest backup that proves itself in its place.")
         with told_plainly(register.place):
             connection = register.connection
-            first_entry = next(register.journal())
-            remake_derived(connection, frame=register.programme().frame, now=first_entry.time)
-            _project(connection, register.programme().frame, register.journal())
+            fill_tables(register)
             restore_guards(connection)
+
+
+def fill_tables(register: GeoPackageRegister) -> None:
+    """Make every table that follows from the journal anew and fill it, in the transaction of the caller."""
+    frame, connection = register.programme().frame, register.connection
+    remake_derived(connection, frame=frame, now=next(register.journal()).time)
+    _project(connection, frame, register.journal(), several=has_several_devices(connection))
 
 
 def registry_as_of(
@@ -115,7 +124,8 @@ def registry_as_of(
     register : GeoPackageRegister
         The registry.
     instant : datetime
-        With its zone. Everything up to the last entry written by then is played.
+        With its zone. Everything up to the last entry written by then is played; where bundles of other
+        machines were taken in, what this file held then (``storage.journal_links.known_here``).
     day : datetime, optional
         What the clock of the registry given says, so that its permits are in the version in force then; by
         default the same instant.
@@ -130,15 +140,16 @@ def registry_as_of(
     text = instant_text(instant)
     with register.reading():
         with told_plainly(register.place):
+            known = known_here(register.connection, text)
             # Positions count from 1 without a gap.
             count = register.connection.execute(
                 "SELECT max(position) FROM journal WHERE time <= ?", (text,)
             ).fetchone()[0]
-        if not count:
+        if not count or known == {}:
             first = next(register.journal())
             what = f"At {text} the registry had not begun."
             raise NotFoundError(what, remedy=f"Give an instant from {instant_text(first.time)} on.")
-        scratch = _played(register, count, with_journal=True, progress=progress)
+        scratch = _played(register, count, known=known, with_journal=True, progress=progress)
     place = f"{register.place} as of {text}"
     return GeoPackageRegister(scratch, place=place, clock=StandingClock(day or instant), writable=False)
 
@@ -274,9 +285,18 @@ def _shown(name: str, value: Any) -> str:
 
 
 def _played(
-    register: GeoPackageRegister, count: int, *, with_journal: bool, progress: Progress
+    register: GeoPackageRegister,
+    count: int,
+    *,
+    known: Mapping[str, int] | None = None,
+    with_journal: bool,
+    progress: Progress,
 ) -> sqlite3.Connection:
-    """Play the first entries into a registry apart; without its journal nothing can be read from it."""
+    """
+    Play the first entries into a registry apart, or those known; without its journal nothing is read from it.
+
+    Nothing that is played builds on what is left out, so that the order of the rest is the same without it.
+    """
     scratch = connect_to_scratch()
     try:
         with told_plainly(register.place):
@@ -292,10 +312,19 @@ def _played(
                 scratch.executemany(
                     f"INSERT INTO journal ({_FIELDS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
                     register.connection.execute(
-                        f"SELECT {_FIELDS} FROM journal ORDER BY position LIMIT ?", (count,)
+                        f"SELECT {_FIELDS} FROM journal j"
+                        " WHERE CASE WHEN ?2 IS NULL THEN position <= ?1 ELSE EXISTS"
+                        " (SELECT 1 FROM json_each(?2) WHERE key = j.origin AND j.sequence <= value)"
+                        " END ORDER BY position",
+                        (count, None if known is None else json.dumps(known)),
                     ),
                 )
-            _project(scratch, frame, islice(register.journal(), count), progress=progress)
+            entries = islice(register.journal(), count) if known is None else _known(register, known)
+            several = has_several_devices(register.connection)
+            _project(scratch, frame, entries, several=several, progress=progress)
+            if with_journal and several:
+                ends = joined(open_ends(link for link, _ in links(scratch)))
+                note(scratch, ENDS, ends if "," in ends else None)
             # To be compared, a table needs no index; to be asked, it does.
             for layer in LAYERS if with_journal else ():
                 scratch.execute(
@@ -310,15 +339,20 @@ def _played(
     return scratch
 
 
+def _known(register: GeoPackageRegister, known: Mapping[str, int]) -> Iterator[Entry]:
+    return (entry for entry in register.journal() if entry.sequence <= known.get(entry.origin, 0))
+
+
 def _project(
     connection: sqlite3.Connection,
     frame: str,
     entries: Iterator[Entry],
     *,
+    several: bool,
     progress: Progress = _unwatched,
 ) -> None:
     """Write what follows from entries, as it was written when each was appended."""
-    projection = Projection(connection, frame=frame)
+    projection = Projection(connection, frame=frame, branches=Branches() if several else None)
     entry, position = None, 0
     for position, entry in enumerate(entries, start=1):
         try:

@@ -320,7 +320,7 @@ def test_the_tables_of_an_earlier_version_are_told_from_damage_and_made_anew(pat
 def test_a_failed_rebuild_leaves_the_tables(path, monkeypatch):
     before = dump(path)
 
-    def fail(*_):
+    def fail(*_, **__):
         raise RuntimeError("the battery")
 
     monkeypatch.setattr("registry.storage.replay._project", fail)
