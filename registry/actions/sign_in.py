@@ -75,8 +75,9 @@ def proved_account(
     nobody = accounts.passwords.nobody
     right = accounts.passwords.verify(found.password_hash if found else nobody, password)
     if found is None or not right or found.disabled:
-        if found is not None and found.disabled:
-            accounts.settle_sign_in(number, Outcome.DISABLED)
+        disabled = found is not None and found.disabled
+        # Written down in any case: that, too, takes time.
+        accounts.settle_sign_in(number, Outcome.DISABLED if disabled else Outcome.WRONG)
         what = "The name or the password is not right."
         raise AccessDeniedError(what, remedy="Type both again, or ask the office for a new password.")
     if accounts.passwords.needs_rehash(found.password_hash):
