@@ -19,7 +19,7 @@ from registry.documents.map import MapAssets, Served, render_map
 from registry.documents.public_page import own_file
 from registry.records.public_site import PublicModule, PublicSite
 
-__all__ = ["NAMES", "FileMaker", "SiteFile", "render_site"]
+__all__ = ["NAMES", "FileMaker", "SiteFile", "area_pages", "render_site"]
 
 #: All that stands at the top of the folder.
 NAMES = (
@@ -110,6 +110,11 @@ def render_site(
         *(file for made in files for file in made),
     ]
     return (*whole, SiteFile("sw.js", _worker(whole)))
+
+
+def area_pages(site: PublicSite) -> tuple[str, ...]:
+    """Give the path in the folder of the page of each area, in the order of the areas."""
+    return tuple(f"areas/{slug}.html" for slug in _slugs(site))
 
 
 def _slugs(site: PublicSite) -> list[str]:

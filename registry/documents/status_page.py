@@ -8,13 +8,13 @@ from typing import Any
 from registry.records.certificate_version import CertificateState
 from registry.records.status_list import StatusList
 
-__all__ = ["is_status_page", "write_status_page"]
+__all__ = ["MEANINGS", "is_status_page", "write_status_page"]
 
 #: The link to the signed list, which every such page holds and no other that is written here.
 _MARK = 'href="status.jws"'
 
 #: What each state means to whoever holds the paper.
-_MEANINGS = {
+MEANINGS = {
     CertificateState.CURRENT: "It stands.",
     CertificateState.CHANGED: "The record has changed since; ask the programme for a new version.",
     CertificateState.SUPERSEDED: "A later version was issued and takes its place.",
@@ -65,7 +65,7 @@ def write_status_page(status: StatusList) -> str:
         renew_by=status.renew_by.isoformat(),
         rows=rows,
         keys=keys,
-        meanings=[(str(state), _SHAPES[state], words) for state, words in _MEANINGS.items()],
+        meanings=[(str(state), _SHAPES[state], words) for state, words in MEANINGS.items()],
     )
 
 

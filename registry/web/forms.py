@@ -1,6 +1,7 @@
 """What a form brings: its fields, and the proof that it was one of ours."""
 
 import hmac
+from collections.abc import AsyncIterator
 from dataclasses import dataclass
 from urllib.parse import urlsplit
 
@@ -10,11 +11,12 @@ from starlette.datastructures import FormData, UploadFile
 from registry.errors import AccessDeniedError, RequestError
 from registry.web.identity import optional_caller
 
-__all__ = ["FORM_TOKEN", "Form", "posted"]
+__all__ = ["FORM_TOKEN", "Form", "posted", "sent"]
 
 #: The hidden field of every form of a session.
 FORM_TOKEN = "form_token"
 _LONGEST_FIELD = 10_000
+_MOST_FILES, _MOST_FIELDS = 20, 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +60,7 @@ class Form:
         return value if isinstance(value, UploadFile) and value.filename else None
 
 
-async def posted(request: Request) -> Form:
+async def posted(request: Request) -> AsyncIterator[Form]:
     """
     Read a form, a dependency of each route that changes something.
 
@@ -69,12 +71,32 @@ async def posted(request: Request) -> Form:
         older than the session.
     """
     _refuse_other_sites(request)
-    form = Form(await request.form(max_files=20, max_fields=500))
+    async with request.form(max_files=_MOST_FILES, max_fields=_MOST_FIELDS) as fields:
+        form = Form(fields)
+        _refuse_forged(request, form)
+        yield form
+
+
+def _refuse_forged(request: Request, form: Form) -> None:
+    """Refuse the form of another session, or of none, where one is open."""
     caller = optional_caller(request)
     if caller is not None and not hmac.compare_digest(form.text(FORM_TOKEN).encode(), caller.csrf.encode()):
         what = "This form does not belong to the session that is open now; nothing was changed."
         raise AccessDeniedError(what, remedy="Open the page again, and send it from there.")
-    return form
+
+
+async def sent(request: Request) -> AsyncIterator[Form]:
+    """
+    Read a form that no session stands behind: one that changes nothing, or whose address is itself the proof.
+
+    Raises
+    ------
+    AccessDeniedError
+        If another site sent it.
+    """
+    _refuse_other_sites(request)
+    async with request.form(max_files=_MOST_FILES, max_fields=_MOST_FIELDS) as fields:
+        yield Form(fields)
 
 
 def _refuse_other_sites(request: Request) -> None:

@@ -595,4 +595,8 @@
   map.fire("moveend");
   const asked = /^#area-(\d+)$/.exec(location.hash);
   if (asked) showShape(areas, Number(asked[1]));
+  /* A search elsewhere leads to one module: a tag is an address only where it is on this map. */
+  const named = location.hash.startsWith("#module-") ? decoded(location.hash.slice(8)) : null;
+  if (named !== null && modules.tag.includes(named)) goTo(modules.tag.indexOf(named));
+  function decoded(text) { try { return decodeURIComponent(text); } catch { return null; } }
 })();
