@@ -1,9 +1,11 @@
 """Record the lines from which distances to the shore are counted, brought home from where they were drawn."""
 
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from registry.actions.bring_shapes_home import NAME_FRAME, bring_home, refuse_unmeasurable, stated_frame
-from registry.errors import GeometryError, RequestError
+from registry.errors import ConflictError, GeometryError, RequestError
 from registry.ports import Register, Shapes
 from registry.records.baseline import Baseline
 from registry.records.body import baseline_body
@@ -22,6 +24,7 @@ def add_baselines(
     written: str,
     at: datetime,
     actor: str,
+    write: bool = True,
 ) -> tuple[Baseline, ...]:
     """
     Record every shape of a source as a baseline.
@@ -55,6 +58,8 @@ def add_baselines(
         If there is no shape, or one from which nothing can be measured.
     InvalidRecordError
         If a shape is neither a line nor a polygon.
+    ConflictError
+        If the same shape of the same file is recorded under this name.
     """
     if not name.strip():
         raise RequestError("The baseline has no name.", remedy='Name it, as --name "mean low water 2024".')
@@ -62,8 +67,9 @@ def add_baselines(
         raise GeometryError("The source of the baseline holds no shape.", remedy="Check file and layer.")
     programme = register.programme()
     stated = stated_frame("The baseline", frame, shapes.frame, remedy=NAME_FRAME)
-    with register.writing():
-        number = len(register.baselines())
+    with register.writing() if write else register.reading():
+        known = register.baselines()
+        number = len(known)
         made = []
         for part, shape in shapes.shapes:
             number += 1
@@ -81,5 +87,16 @@ def add_baselines(
                     operation=operation,
                 )
             )
-        register.append([Draft(kind="baseline.added", actor=actor, body=baseline_body(b)) for b in made])
+        for baseline in made:
+            _refuse_twice(baseline, known)
+        if write:
+            register.append([Draft(kind="baseline.added", actor=actor, body=baseline_body(b)) for b in made])
     return tuple(made)
+
+
+def _refuse_twice(baseline: Baseline, known: Sequence[Baseline]) -> None:
+    """Refuse what is recorded to the letter: a file that was sent twice, or by two people."""
+    for each in known:
+        if replace(each, baseline_id=baseline.baseline_id) == baseline:
+            what = f"The baseline {baseline.name} of this file is recorded already, as {each.baseline_id}."
+            raise ConflictError(what, remedy="Nothing to do: distances are counted from it.")

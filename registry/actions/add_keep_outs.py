@@ -1,9 +1,11 @@
 """Record what modules must stay clear of, brought home from where it was drawn."""
 
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from registry.actions.bring_shapes_home import NAME_FRAME, bring_home, refuse_unmeasurable, stated_frame
-from registry.errors import GeometryError
+from registry.errors import ConflictError, GeometryError
 from registry.ports import Register, Shapes
 from registry.records.body import keep_out_body
 from registry.records.entry import Draft
@@ -24,6 +26,7 @@ def add_keep_outs(
     written: str,
     at: datetime,
     actor: str,
+    write: bool = True,
 ) -> tuple[KeepOut, ...]:
     """
     Record every shape of a source as a keep-out of one kind and setback.
@@ -36,13 +39,16 @@ def add_keep_outs(
         If the frame cannot be brought home.
     GeometryError
         If there is no shape, or one from which nothing can be measured.
+    ConflictError
+        If the same shape of the same file is recorded with this kind and setback.
     """
     if not shapes.shapes:
         raise GeometryError("The source of the keep-out holds no shape.", remedy="Check file and layer.")
     programme = register.programme()
     stated = stated_frame("The keep-out", frame, shapes.frame, remedy=NAME_FRAME)
-    with register.writing():
-        number = len(register.keep_outs())
+    with register.writing() if write else register.reading():
+        known = register.keep_outs()
+        number = len(known)
         made = []
         for name, shape in shapes.shapes:
             number += 1
@@ -61,5 +67,16 @@ def add_keep_outs(
                     operation=operation,
                 )
             )
-        register.append([Draft(kind="keepout.added", actor=actor, body=keep_out_body(k)) for k in made])
+        for keep_out in made:
+            _refuse_twice(keep_out, known)
+        if write:
+            register.append([Draft(kind="keepout.added", actor=actor, body=keep_out_body(k)) for k in made])
     return tuple(made)
+
+
+def _refuse_twice(keep_out: KeepOut, known: Sequence[KeepOut]) -> None:
+    """Refuse what is recorded to the letter: a file that was sent twice, or by two people."""
+    for each in known:
+        if replace(each, keep_out_id=keep_out.keep_out_id) == keep_out:
+            what = f"{keep_out.kind} {keep_out.name} of this file is recorded already, as {each.keep_out_id}."
+            raise ConflictError(what, remedy="Nothing to do: it is judged by.")

@@ -34,6 +34,7 @@ def add_permit(
     read_position: ReadPosition,
     read_shapes: ReadShapes,
     actor: str,
+    write: bool = True,
 ) -> Permit:
     """
     Record a permit.
@@ -50,6 +51,8 @@ def add_permit(
         Reads the shapes of a source file and layer that the permit names.
     actor : str
         Who transcribes it.
+    write : bool
+        False to be told what it would say without writing.
 
     Raises
     ------
@@ -61,12 +64,13 @@ def add_permit(
     permit = transcribe_permit(
         draft, register.programme(), read_position=read_position, read_shapes=read_shapes
     )
-    with register.writing():
+    with register.writing() if write else register.reading():
         if any(known.number == permit.number for known in register.permits()):
             what = f"Permit {permit.number} is recorded already."
             remedy = "See it: leadline permit show NUMBER. Where it was changed: leadline permit amend."
             raise ConflictError(what, remedy=remedy)
-        register.append([Draft(kind="permit.added", actor=actor, body=permit_body(permit))])
+        if write:
+            register.append([Draft(kind="permit.added", actor=actor, body=permit_body(permit))])
     return permit
 
 

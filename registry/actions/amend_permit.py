@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from registry.actions.add_permit import ReadPosition, ReadShapes, transcribe_permit
+from registry.actions.permit_since import refuse_unseen
 from registry.errors import ConflictError, InvalidRecordError, PermitError
 from registry.ports import Register
 from registry.records.body import permit_body
@@ -39,6 +40,8 @@ def amend_permit(
     read_position: ReadPosition,
     read_shapes: ReadShapes,
     actor: str,
+    seen: str | None = None,
+    write: bool = True,
 ) -> Amended:
     """
     Record a permit as it was amended. What was recorded before stays, and is in force until the day before.
@@ -60,6 +63,10 @@ def amend_permit(
         As for ``add_permit``.
     actor : str
         Who transcribes it.
+    seen : str, optional
+        The ``permit_version`` that whoever amends it has looked at.
+    write : bool
+        False to be told what would change without writing.
 
     Raises
     ------
@@ -71,7 +78,7 @@ def amend_permit(
         If the file is that of another permit, the day contradicts the dates, or an area or condition cannot
         be used.
     ConflictError
-        If the registry says all of it already.
+        If the registry says all of it already, or somebody amended the permit since it was looked at.
     FrameError, GeometryError, PositionTextError
         As for ``add_permit``.
     """
@@ -87,14 +94,22 @@ def amend_permit(
         in_force_from=effective,
         amendment=reason,
     )
-    with register.writing():
+    with register.writing() if write else register.reading():
         versions = register.permit_versions(number)
+        refuse_unseen(register, versions, seen)
         _refuse_contradiction(after, versions[0])
-        return _recorded(register, after, versions, actor=actor)
+        return _recorded(register, after, versions, actor=actor, write=write)
 
 
 def transfer_permit(
-    register: Register, number: str, *, holder: str, effective: date, why: str, actor: str
+    register: Register,
+    number: str,
+    *,
+    holder: str,
+    effective: date,
+    why: str,
+    actor: str,
+    seen: str | None = None,
 ) -> Amended:
     """
     Record that a permit has another holder from a day on; everything else stays as it was that day.
@@ -108,13 +123,15 @@ def transfer_permit(
     PermitError
         If the day lies outside the permit's dates.
     ConflictError
-        If it has that holder already, or a later version is recorded that names another.
+        If it has that holder already, a later version is recorded that names another, or somebody amended
+        the permit since it was looked at (`seen`, as for ``amend_permit``).
     """
     reason = _reason(why)
     if not holder.strip():
         raise InvalidRecordError("The new holder has no name.", remedy='Name it, as --to "NAME".')
     with register.writing():
         versions = register.permit_versions(number)
+        refuse_unseen(register, versions, seen)
         held = in_force_on(versions, effective)
         later = [each for each in versions if each.begins_on > effective and each.holder != holder.strip()]
         if later and effective >= versions[0].begins_on:
@@ -131,7 +148,7 @@ def transfer_permit(
             amendment=f"{same_day}; {reason}" if same_day else reason,
         )
         _refuse_contradiction(after, versions[0])
-        return _recorded(register, after, versions, actor=actor)
+        return _recorded(register, after, versions, actor=actor, write=True)
 
 
 def _reason(why: str) -> str:
@@ -164,13 +181,16 @@ def _refuse_contradiction(after: Permit, first: Permit) -> None:
         raise PermitError(what, remedy="Check --effective and valid_to.")
 
 
-def _recorded(register: Register, after: Permit, versions: Sequence[Permit], *, actor: str) -> Amended:
+def _recorded(
+    register: Register, after: Permit, versions: Sequence[Permit], *, actor: str, write: bool
+) -> Amended:
     before = in_force_on(versions, after.begins_on)
     changes = permit_changes(before, after)
     better_told = before.in_force_from == after.in_force_from and before.amendment != after.amendment
     if not changes and not better_told:
         what = f"The version of permit {after.number} in force on {after.begins_on} says all of that already."
         raise ConflictError(what, remedy="See it with: leadline permit show NUMBER.")
-    register.append([Draft(kind="permit.amended", actor=actor, body=permit_body(after))])
+    if write:
+        register.append([Draft(kind="permit.amended", actor=actor, body=permit_body(after))])
     later = [each.begins_on for each in versions if each.begins_on > after.begins_on]
     return Amended(before=before, after=after, changes=changes, until=min(later, default=None))

@@ -5,13 +5,13 @@ One row for each module: its tag, where it was found, when, and how sure.
 """
 
 import hashlib
-import math
 from collections.abc import Iterator, Mapping
 from datetime import datetime
 from typing import Any
 
-from registry.errors import LeadlineError, QuantityError, TableError, TimeTextError
+from registry.errors import LeadlineError, TableError, TimeTextError
 from registry.formats.csv_table import CsvTable, Row
+from registry.formats.written_epoch import read_epoch
 from registry.formats.written_instant import read_day, read_instant
 from registry.formats.written_position import read_position
 from registry.formats.written_quantity import read_length
@@ -153,7 +153,7 @@ def _read(
         placed_at=_observed_at(say, tag, zone, when),
         position=read_position(text),
         frame=say.get("frame") or frame,
-        epoch=_epoch(say.get("epoch", "")),
+        epoch=read_epoch(say.get("epoch", "")),
         r95=_r95(say.get("r95", ""), columns.get("r95", "")),
         receiver=say.get("receiver", ""),
         crew=say.get("crew", ""),
@@ -176,18 +176,6 @@ def _key(table: CsvTable, row: Row) -> str:
     """Name a row by what it says, apart from rows of a placement log that say the same."""
     said = [[name, cell.strip()] for name, cell in zip(table.header, row.cells, strict=True) if cell.strip()]
     return hashlib.sha256(canonical_json(["observed again", said]).encode()).hexdigest()
-
-
-def _epoch(text: str) -> float | None:
-    if not text:
-        return None
-    try:
-        epoch = float(text)
-    except ValueError:
-        epoch = math.nan
-    if not math.isfinite(epoch):
-        raise QuantityError(f"{text!r} is no epoch.", remedy="Give a decimal year, as 2026.5.")
-    return epoch
 
 
 def _r95(text: str, column: str) -> Quantity | None:

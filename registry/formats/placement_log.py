@@ -1,17 +1,17 @@
 """The spreadsheet of a day at sea: its columns understood, each row read as what it says."""
 
 import hashlib
-import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from registry.errors import LeadlineError, QuantityError, TableError, TimeTextError
+from registry.errors import LeadlineError, TableError, TimeTextError
 from registry.formats.csv_table import CsvTable, Row
 from registry.formats.log_columns import MEANINGS, LogColumns, understood_columns
 from registry.formats.log_instruments import Instruments
 from registry.formats.row_position import POSITION_FORMS, read_row_position
+from registry.formats.written_epoch import read_epoch
 from registry.formats.written_instant import read_instant
 from registry.formats.written_quantity import read_length
 from registry.records.entry import canonical_json
@@ -119,7 +119,7 @@ def _log_row(
         depths = dict.fromkeys(depths)
     stated: dict[str, Any] = {
         "frame": say.get("frame") or frame,
-        "epoch": _epoch(say.get("epoch", "")),
+        "epoch": read_epoch(say.get("epoch", "")),
         "r95": _length(say, columns, "r95"),
         "receiver": say.get("receiver", ""),
     }
@@ -200,18 +200,6 @@ def _instant_text(say: Mapping[str, str], tag: str) -> str:
     if not text.strip("T"):
         raise TimeTextError(f"The row for {tag} has no time.", remedy="Give date and time with the zone.")
     return text
-
-
-def _epoch(text: str) -> float | None:
-    if not text:
-        return None
-    try:
-        epoch = float(text)
-    except ValueError:
-        epoch = math.nan
-    if not math.isfinite(epoch):
-        raise QuantityError(f"{text!r} is no epoch.", remedy="Give a decimal year, as 2026.5.")
-    return epoch
 
 
 def _length(say: Mapping[str, str], columns: LogColumns, meaning: str) -> Quantity | None:

@@ -2,10 +2,12 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import fields
+from datetime import date
+from itertools import pairwise
 
 from registry.records.permit import Area, Condition, Permit, Reporting
 
-__all__ = ["condition_words", "permit_changes"]
+__all__ = ["condition_words", "holder_changes", "permit_changes"]
 
 #: What is called so by whoever reads the paper.
 _OF_PERMIT = {
@@ -38,6 +40,15 @@ def permit_changes(before: Permit, after: Permit) -> tuple[str, ...]:
         *_areas(before.areas, after.areas),
         *_conditions(before.conditions, after.conditions),
         *_fields(_reported(), before.reporting, after.reporting),
+    )
+
+
+def holder_changes(versions: Sequence[Permit]) -> tuple[tuple[date, str], ...]:
+    """Give from which day on a permit has had another holder, and whom; versions oldest in force first."""
+    return tuple(
+        (after.begins_on, after.holder)
+        for before, after in pairwise(versions)
+        if after.holder != before.holder
     )
 
 

@@ -10,8 +10,10 @@ import hashlib
 import json
 import os
 import re
+import tempfile
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -71,6 +73,29 @@ class ReceivedFiles:
             what = f"The file {digest[:12]}… was changed after it was sent."
             raise UnreadableFileError(what, remedy="Send it again, once the damaged copy is removed.")
         return data
+
+    @contextmanager
+    def laid_out(self, names: Mapping[str, str]) -> Iterator[Path]:
+        """
+        Lay files out in a folder of their own under their names, as a reader of shapes wants them.
+
+        Parameters
+        ----------
+        names : mapping
+            Plain name to digest.
+
+        Raises
+        ------
+        NotFoundError
+            If one was not sent, or a name is not plain.
+        """
+        with tempfile.TemporaryDirectory(prefix="leadline-") as place:
+            folder = Path(place)
+            for name, digest in names.items():
+                if Path(name).name != name:
+                    raise NotFoundError(f"{name!r} is no plain name of a file.", remedy="Send it again.")
+                write_file(folder / name, self.read(digest), private=True)
+            yield folder
 
     def note(self, name: str) -> Any:
         """Give what a note says, None where there is none; UnreadableFileError where it is damaged."""
