@@ -1,7 +1,9 @@
 """List what an office has to see to today: duties, placements, keepers' chains and certificates."""
 
 from collections import Counter
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -14,6 +16,7 @@ from registry.ports import Register
 from registry.records.certificate_version import CertificateState, CertificateVersion
 from registry.records.custody_chain import Chain, FaultKind
 from registry.records.duty import Duty, DutyState
+from registry.records.plaque_wording import PLAQUE_KINDS
 
 __all__ = ["FlaggedPlacement", "Work", "list_work"]
 
@@ -46,6 +49,8 @@ class Work:
     uncertified: tuple[str, ...]
     #: Tags that stand in several places: nobody knows which is true.
     in_several_places: tuple[str, ...]
+    #: Tags whose families asked for a change of their plaque, and did not approve one since.
+    returned_plaques: tuple[str, ...]
 
 
 def list_work(register: Register) -> Work:
@@ -73,6 +78,7 @@ def list_work(register: Register) -> Work:
         standing = register.placements()
         remembered = {str(tag) for tag, name in zip(standing.tag, standing.memorial, strict=True) if name}
         places = Counter(map(str, standing.tag))
+        approved = {body["tag"]: kind for kind, body in _plaque_answers(register)}
     return Work(
         duties=tuple(each for each in duties if each.state in (DutyState.OVERDUE, DutyState.DUE_SOON)),
         nonconforming=tuple(sorted(flagged, key=lambda each: (each.permit, each.tag))),
@@ -82,4 +88,12 @@ def list_work(register: Register) -> Work:
         outdated=tuple(each for each in versions if each.state is CertificateState.CHANGED),
         uncertified=tuple(sorted(remembered - {each.tag for each in versions})),
         in_several_places=tuple(sorted(tag for tag, count in places.items() if count > 1)),
+        returned_plaques=tuple(sorted(tag for tag, kind in approved.items() if kind == "plaque.returned")),
     )
+
+
+def _plaque_answers(register: Register) -> Iterator[tuple[str, Mapping[str, Any]]]:
+    """Give what families said of their plaques, oldest first."""
+    answers = [entry for kind in PLAQUE_KINDS for entry in register.journal(kind=kind)]
+    for entry in sorted(answers, key=lambda each: each.time):
+        yield entry.kind, entry.content()

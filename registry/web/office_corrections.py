@@ -36,7 +36,7 @@ def placement_page(request: Request, caller: Office, placement: str) -> Response
 def correct(request: Request, caller: Office, form: Posted) -> Response:
     """Supersede a placement with what is true."""
     from registry.actions.log_placement import correct_placement
-    from registry.formats.log_entry import needs_named_frame, read_log_entry
+    from registry.formats.log_entry import nothing_assumed, read_log_entry
     from registry.formats.written_instant import read_instant
 
     placement = form.needed("placement", "The placement")
@@ -50,7 +50,7 @@ def correct(request: Request, caller: Office, form: Posted) -> Response:
                 source={"form": "office", "when": form.text("when")},
             )
             logged = correct_placement(
-                register, placement, needs_named_frame(row), reason=form.text("reason"), actor=caller.name
+                register, placement, nothing_assumed(row), reason=form.text("reason"), actor=caller.name
             )
     except RequestError as fault:
         return _form(request, placement, fault, {name: form.text(name) for name in _FIELDS})
