@@ -99,8 +99,10 @@ def view_of(outline: BaseGeometry, east: NDArray[np.float64], north: NDArray[np.
 
 
 def _rings(shape: BaseGeometry) -> Iterator[tuple[NDArray[np.float64], bool]]:
-    """Give the lines of a shape, and whether each is closed."""
+    """Give the lines of a shape, and whether each is closed; of what is empty there are none."""
     for part in shapely.get_parts(shape):
+        if part.is_empty:
+            continue
         if isinstance(part, Polygon):
             for ring in (part.exterior, *part.interiors):
                 yield shapely.get_coordinates(ring), True

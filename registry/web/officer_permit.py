@@ -26,7 +26,7 @@ __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 #: So many placements stand on one page, and so many can be pressed on the plan.
-_ROWS, _LINKS = 50, 600
+_ROWS, _LINKS = 40, 600
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

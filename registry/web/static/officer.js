@@ -45,6 +45,7 @@ function asked(form) {
 function slide(form) {
   const box = form.querySelector(".slide");
   const slider = box.querySelector("input");
+  if (slider.max === "0") return;
   const date = form.querySelector("[name=as-of]");
   const output = box.querySelector("output");
   const first = Date.parse(`${box.dataset.first}T00:00Z`);
