@@ -2,15 +2,17 @@
 
 from collections.abc import Mapping
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from registry.errors import FrameError, PositionTextError, QuantityError
 from registry.formats.written_position import read_position_in
 from registry.formats.written_quantity import read_length
 from registry.records.log_row import LogRow
 from registry.records.quantity import Quantity
-from registry.records.sounding import Sounding
-from registry.records.surveyed_position import SurveyedPosition
+
+if TYPE_CHECKING:
+    from registry.records.sounding import Sounding
+    from registry.records.surveyed_position import SurveyedPosition
 
 __all__ = ["nothing_assumed", "read_log_entry"]
 
@@ -21,8 +23,8 @@ def read_log_entry(
     tag: str,
     permit: str,
     placed_at: datetime,
-    survey: SurveyedPosition | None = None,
-    sounding: Sounding | None = None,
+    survey: "SurveyedPosition | None" = None,
+    sounding: "Sounding | None" = None,
     source: Mapping[str, Any],
 ) -> LogRow:
     """
