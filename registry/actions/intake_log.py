@@ -11,7 +11,7 @@ from registry.ports import Register
 from registry.records.entry import Draft, Entry
 from registry.records.log_row import LogRow
 
-__all__ = ["Intake", "Read", "Rejected", "earlier_intakes", "intake_log", "intake_once"]
+__all__ = ["BATCH", "Intake", "Read", "Rejected", "earlier_intakes", "intake_log", "intake_once"]
 
 #: Rows that are judged and written as one transaction.
 BATCH = 5_000

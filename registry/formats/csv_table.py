@@ -22,7 +22,7 @@ from dataclasses import dataclass
 
 from registry.errors import TableError
 
-__all__ = ["CsvTable", "Row", "read_csv_table", "write_csv_table", "write_reject_table"]
+__all__ = ["DELIMITERS", "CsvTable", "Row", "read_csv_table", "write_csv_table", "write_reject_table"]
 
 DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
 SAMPLE_ROWS = 50

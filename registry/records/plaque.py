@@ -7,7 +7,7 @@ from datetime import date
 from registry.errors import InvalidRecordError
 from registry.records.printed_words import printed_words
 
-__all__ = ["Plaque", "PlateSize"]
+__all__ = ["LONGEST_LINE", "Plaque", "PlateSize"]
 
 LONGEST_LINE = 200
 #: A plate smaller or larger than this is a slip of the unit.

@@ -8,7 +8,7 @@ from registry.records.entry import canonical_json
 from registry.records.plaque import LONGEST_LINE
 from registry.records.printed_words import printed_words
 
-__all__ = ["PLAQUE_KINDS", "PlaqueAnswer", "PlaqueWording", "wording_version"]
+__all__ = ["MOST_LINES", "PLAQUE_KINDS", "PlaqueAnswer", "PlaqueWording", "wording_version"]
 
 #: Kinds of entries by which a family answers: nothing of them says what the plaque says.
 PLAQUE_KINDS = ("plaque.approved", "plaque.returned")

@@ -31,7 +31,7 @@ from registry.errors import FrameError, GeometryError, NotFoundError, Unreadable
 from registry.storage import fiona_process
 from registry.storage.foreign_settings import FOREIGN_SETTINGS
 
-__all__ = ["LayerShapes", "read_layer"]
+__all__ = ["DRIVERS", "LayerShapes", "read_layer"]
 
 WGS84 = "EPSG:4326"
 #: How long a file may take before it is given up. Units: s.
