@@ -123,6 +123,7 @@ def command(
 
 def _plot(assessment: Any, programme: str, file: Path) -> str:
     from registry.documents.accuracy_plot import PlotPoint, draw_accuracy
+    from registry.documents.accuracy_words import accuracy_figures
 
     return draw_accuracy(
         [
@@ -132,7 +133,7 @@ def _plot(assessment: Any, programme: str, file: Path) -> str:
         assessment.accuracy,
         title=f"Check survey of {programme}",
         lines=(
-            f"{_figures(assessment.accuracy)}.",
+            f"{accuracy_figures(assessment.accuracy)}.",
             _order(assessment),
             f"Check positions from {file.name}. Not for navigation.",
         ),
@@ -140,26 +141,9 @@ def _plot(assessment: Any, programme: str, file: Path) -> str:
 
 
 def _order(assessment: Any) -> str:
-    from registry.measure.accuracy import LEAST_POINTS
+    from registry.documents.accuracy_words import order_sentence
 
-    depth = f"{assessment.order_depth_m:.0f} m" if assessment.order_depth_m else "0 m (no depth is known)"
-    if not assessment.accuracy.enough:
-        return f"So few points support no order of IHO S-44: {LEAST_POINTS} are asked for."
-    if not assessment.order:
-        return f"The position meets no order of IHO S-44 at a depth of {depth}."
-    return (
-        f"The position meets IHO S-44 order {assessment.order} at {depth}; depth and coverage are not asked."
-    )
-
-
-def _figures(accuracy: Any) -> str:
-    """Give the figures on one line, with the digits that so many points support."""
-    d = accuracy.decimals
-    return (
-        f"RMSE east {accuracy.rmse_east_m:.{d}f} m, north {accuracy.rmse_north_m:.{d}f} m, "
-        f"radial {accuracy.rmse_radial_m:.{d}f} m; NSSDA 95 % {accuracy.nssda_r95_m:.{d}f} m; "
-        f"ellipse 95 % {accuracy.ellipse_r95_m:.{d}f} m"
-    )
+    return order_sentence(assessment.accuracy, assessment.order, assessment.order_depth_m)
 
 
 def _numbers(accuracy: Any) -> dict[str, Any]:
@@ -204,22 +188,17 @@ def _data(assessment: Any) -> dict[str, Any]:
 
 
 def _tell(assessment: Any, note: str) -> None:
-    accuracy, d = assessment.accuracy, assessment.accuracy.decimals
+    from registry.documents.accuracy_words import accuracy_figures, accuracy_rows
+
+    accuracy = assessment.accuracy
     within = sum(1 for p in assessment.points if p.within)
     many = "1 module" if accuracy.count == 1 else f"{accuracy.count} modules"
     click.echo(f"{many} checked; registry minus check:{f' {note}' if note else ''}")
-    click.echo(
-        f"  Mean            {accuracy.mean_east_m:+.{d}f} m east, {accuracy.mean_north_m:+.{d}f} m north"
-    )
-    click.echo(
-        f"  RMSE            {accuracy.rmse_east_m:.{d}f} m east, {accuracy.rmse_north_m:.{d}f} m north"
-    )
-    click.echo(f"  RMSE radial     {accuracy.rmse_radial_m:.{d}f} m")
-    click.echo(f"  NSSDA, 95 %     {accuracy.nssda_r95_m:.{d}f} m  (2.4477 times the mean of both axes)")
-    click.echo(f"  Ellipse, 95 %   {accuracy.ellipse_r95_m:.{d}f} m  (exact for these second moments)")
+    for name, value, more in accuracy_rows(accuracy):
+        click.echo(f"  {name:<14}  {value}{f'  {more}' if more else ''}")
     click.echo(f"  Within stated radii: {within} of {accuracy.count}")
     if assessment.without_outliers:
         click.echo(f"  Without outliers ({assessment.without_outliers.count}): ", nl=False)
-        click.echo(_figures(assessment.without_outliers))
+        click.echo(accuracy_figures(assessment.without_outliers))
     click.echo(_order(assessment))
     print_lines("Note", assessment.notes)

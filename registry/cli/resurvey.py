@@ -19,7 +19,7 @@ from registry.cli.options import (
     registry_option,
     use_grid_folder,
 )
-from registry.errors import LeadlineError, RequestError
+from registry.errors import RequestError
 from registry.measure.movement import Motion
 
 #: A module that moved is something to act on, as a nonconforming one is.
@@ -137,14 +137,12 @@ def _site(
     as_json: bool,
 ) -> int:
     """Take in a whole site, and give the exit code."""
-    from dataclasses import replace
-
-    from registry.actions.record_resurvey import ASSUMPTION, Resurveyed, record_resurveys
+    from registry.actions.intake_log import Read
+    from registry.actions.record_resurvey import ASSUMPTION
+    from registry.actions.record_survey import record_survey
     from registry.cli.rejects import keep_rejects, reject_file
-    from registry.errors import ConflictError
     from registry.formats.check_survey import read_check_survey, read_time
     from registry.formats.csv_table import read_csv_table
-    from registry.records.log_row import LogRow
     from registry.storage.files import decode_text, read_file
 
     content = read_file(file)
@@ -156,24 +154,11 @@ def _site(
     lines = list(read_check_survey(table, zone=zone, source=source, when=at, frame=stated["frame"]))
     usual = {"epoch": stated["epoch"], "r95": length(stated["r95"]), "receiver": stated["receiver"]}
     usual |= {name: stated[name] for name in ("crew", "vessel", "note")}
-
-    def filled(row: LogRow) -> LogRow:
-        """Let the options stand for what the row does not say; a radius and a class exclude each other."""
-        said = {"r95", "receiver"} if row.r95 or row.receiver else set()
-        gaps = {name: value for name, value in usual.items() if value and name not in said}
-        return replace(row, **{name: value for name, value in gaps.items() if not getattr(row, name)})
-
-    readable = [(line, filled(row)) for line, row in lines if isinstance(row, LogRow)]
-    found = record_resurveys(register, [row for _, row in readable], actor=actor_name(actor), write=write)
-    rejected = [(line, str(row)) for line, row in lines if isinstance(row, LeadlineError)]
-    repeated = []
-    for (line, _), answer in zip(readable, found.answers, strict=True):
-        if isinstance(answer, ConflictError) and "to the letter" in answer.what:
-            repeated.append(line.number)
-        elif isinstance(answer, LeadlineError):
-            rejected.append((line, str(answer)))
-    rejected.sort(key=lambda pair: pair[0].number)
-    good = [answer for answer in found.answers if isinstance(answer, Resurveyed)]
+    reads = [Read(number=line.number, cells=line.cells, row=row) for line, row in lines]
+    taken = record_survey(register, reads, usual=usual, actor=actor_name(actor), write=write)
+    found, good, repeated = taken.found, list(taken.good), list(taken.repeated)
+    line_of = {line.number: line for line, _ in lines}
+    rejected = [(line_of[each.number], each.reason) for each in taken.rejected]
     kept_in = keep_rejects(target, table, rejected, taken=len(good)) if rejected else None
     if as_json:
         print_json(
@@ -238,29 +223,11 @@ def _data(done: Any) -> dict[str, Any]:
     }
 
 
-def sentence(done: Any) -> str:
-    """Say what became of one module, with no digit that the doubt does not support."""
-    from registry.measure.digits import metres_decimals, u95_rounded_up_m
-    from registry.rules.wording import bearing_text, length_text
-
-    movement = done.resurvey.movement
-    size = length_text(movement.distance_m, movement.u95_m)
-    since, seen = f"{movement.since:%Y-%m-%d}", f"{done.resurvey.observed_at:%Y-%m-%d}"
-    if movement.verdict == Motion.MOVED:
-        toward = bearing_text(movement.bearing_deg)
-        return f"moved {size} toward {toward}, some time between {since} and {seen}."
-    if movement.verdict == Motion.INCONCLUSIVE:
-        return (
-            f"inconclusive: {size} toward {bearing_text(movement.bearing_deg)} since {since} would count for "
-            "one module alone, but among so many it may be chance; survey it again."
-        )
-    least = f"{u95_rounded_up_m(done.least_seen_m):.{metres_decimals(done.least_seen_m)}f}"
-    return f"not shown to have moved since {since}: {size}. A move of {least} m would have shown (95 %)."
-
-
 def _marked(done: Any) -> str:
     shape, colour = MARKS[done.resurvey.movement.verdict]
-    return f"{click.style(shape, fg=colour)} {done.resurvey.tag} {sentence(done)}"
+    from registry.documents.movement_words import movement_sentence
+
+    return f"{click.style(shape, fg=colour)} {done.resurvey.tag} {movement_sentence(done.resurvey)}"
 
 
 def _tell(done: Any, assumption: str) -> None:
@@ -302,20 +269,9 @@ def _tell_site(
 
 def _tell_shift(found: Any) -> None:
     """Say what all modules show alike."""
-    from registry.rules.wording import bearing_text, length_text
+    from registry.documents.movement_words import shift_sentences
 
-    shift = found.shift
-    if shift is None:
-        click.echo("With fewer than five modules a common shift (a frame or receiver error) cannot be told.")
-    elif shift.real:
-        size = length_text(shift.distance_m, shift.r95_m)
-        click.echo(
-            f"Common shift: {shift.count} modules together show {size} toward "
-            f"{bearing_text(shift.bearing_deg)}."
-        )
-        click.echo("  Modules do not move all alike: this is a frame or receiver error, of now or of then.")
-        for line in found.explanation:
-            click.echo(f"  {line}")
-        click.echo("  It was taken off before each module was tested. A mark that cannot move would decide.")
-    else:
-        click.echo(f"No common shift among {shift.count} modules.")
+    first, *more = shift_sentences(found.shift, found.explanation)
+    click.echo(first)
+    for line in more:
+        click.echo(f"  {line}")
