@@ -12,7 +12,7 @@ from registry.actions.list_certificates import list_certificates
 from registry.actions.list_custody import list_custody
 from registry.actions.list_duties import list_duties
 from registry.measure.decision import Verdict
-from registry.ports import Register
+from registry.ports import Exchange, Register
 from registry.records.certificate_version import CertificateState, CertificateVersion
 from registry.records.custody_chain import Chain, FaultKind
 from registry.records.duty import Duty, DutyState
@@ -51,11 +51,23 @@ class Work:
     in_several_places: tuple[str, ...]
     #: Tags whose families asked for a change of their plaque, and did not approve one since.
     returned_plaques: tuple[str, ...]
+    #: How many contradictions between machines nobody decided yet.
+    open_between: int
 
 
-def list_work(register: Register) -> Work:
-    """Give what wants to be seen to as the registry stands now."""
+def list_work(register: Register, exchange: Exchange | None = None) -> Work:
+    """
+    Give what wants to be seen to as the registry stands now.
+
+    Parameters
+    ----------
+    register : Register
+        Read from.
+    exchange : Exchange, optional
+        What machines hand to each other, where there are several.
+    """
     with register.reading():
+        open_between = 0 if exchange is None else len(exchange.contests()) + len(exchange.placed_twice())
         duties = list_duties(register).duties
         audit = audit_registry(register)
         flagged = [
@@ -89,6 +101,7 @@ def list_work(register: Register) -> Work:
         uncertified=tuple(sorted(remembered - {each.tag for each in versions})),
         in_several_places=tuple(sorted(tag for tag, count in places.items() if count > 1)),
         returned_plaques=tuple(sorted(tag for tag, kind in approved.items() if kind == "plaque.returned")),
+        open_between=open_between,
     )
 
 

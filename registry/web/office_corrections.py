@@ -1,5 +1,6 @@
 """Placements set right in the office: corrected by a new entry, or withdrawn; what stood is kept."""
 
+import math
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
@@ -95,22 +96,26 @@ def _form(
 
 
 def _logged(placement: Placement) -> dict[str, str]:
-    """Give what was logged, as it can be typed again."""
+    """Give what was logged, as it can be typed again; the depth as it was derived, with all its doubt."""
     depth, u95 = placement.charted_depth_m, placement.depth_u95_m
-    measured = placement.depth is not None and depth is not None  # by an instrument: no text that can be read
     return {
         "tag": placement.tag,
         "permit": placement.permit,
         "when": placement.placed_at.isoformat(),
         "text": placement.position_text,
         "frame": placement.observed.frame,
-        "r95": f"{placement.observed.r95_m!r} m",
+        "r95": f"{_upward(placement.observed.r95_m)} m",
         "receiver": "",
-        "depth": f"{depth!r} m" if measured else placement.depth_text,
-        "depth_u95": f"{u95!r} m" if u95 is not None else "",
-        "tide": "" if measured else placement.tide_text,
+        "depth": f"{depth:.2f} m" if depth is not None else "",
+        "depth_u95": f"{_upward(u95)} m" if u95 is not None else "",
+        "tide": "",
         "crew": placement.crew,
         "vessel": placement.vessel,
         "note": placement.note,
         "reason": "",
     }
+
+
+def _upward(doubt_m: float) -> str:
+    """Write a doubt to the centimetre, never smaller than it is."""
+    return f"{math.ceil(doubt_m * 100 - 1e-9) / 100:.2f}"

@@ -11,6 +11,7 @@ from fastapi.responses import Response
 from registry.records.duty import DutyState
 from registry.web import (
     office_batch,
+    office_bundles,
     office_certificates,
     office_corrections,
     office_custody,
@@ -18,6 +19,7 @@ from registry.web import (
     office_intake,
     office_modules,
     office_permits,
+    office_resurveys,
     office_users,
 )
 from registry.web.identity import Caller, needs
@@ -31,6 +33,7 @@ __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 router.include_router(office_batch.router)
+router.include_router(office_bundles.router)
 router.include_router(office_certificates.router)
 router.include_router(office_corrections.router)
 router.include_router(office_custody.router)
@@ -38,6 +41,7 @@ router.include_router(office_families.router)
 router.include_router(office_intake.router)
 router.include_router(office_modules.router)
 router.include_router(office_permits.router)
+router.include_router(office_resurveys.router)
 router.include_router(office_users.router)
 Office = Annotated[Caller, Depends(needs("office"))]
 
@@ -59,6 +63,7 @@ _KNOWN: "dict[Path, tuple[tuple[str, date], Work]]" = {}
 def _work(request: Request) -> "Work":
     """List the work, anew only where something was recorded since or another day has come."""
     from registry.actions.list_work import list_work
+    from registry.storage.exchange import RegisterExchange
 
     place = settings_of(request).registry.resolve()
     with reading(request) as register, register.reading():
@@ -67,7 +72,7 @@ def _work(request: Request) -> "Work":
             known = _KNOWN.get(place)
         if known is not None and known[0] == of:
             return known[1]
-        work = list_work(register)
+        work = list_work(register, RegisterExchange(register))
     with _LOCK:
         _KNOWN[place] = (of, work)
     return work
