@@ -302,7 +302,7 @@ def _marks(verdict: Verdict, places: Iterable[tuple[float, float]]) -> str:
 def _all_marks(places: Sequence[tuple[float, float]], verdicts: NDArray[np.int8]) -> list[str]:
     """Draw the worst last, so that nothing covers it."""
     return [
-        _marks(verdict, [place for place, each in zip(places, verdicts, strict=True) if each == verdict])
+        _marks(verdict, [places[row] for row in np.flatnonzero(verdicts == int(verdict)).tolist()])
         for verdict in sorted(Verdict)
     ]
 

@@ -58,7 +58,8 @@ function slide(form) {
   tell();
   slider.addEventListener("input", () => {
     tell();
-    date.value = day();
+    // The end is the registry as it stands.
+    date.value = slider.value === slider.max ? "" : day();
   });
   let waiting;
   slider.addEventListener("change", () => {
