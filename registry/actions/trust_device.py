@@ -50,7 +50,7 @@ def trust_device(
     InvalidRecordError
         If too little of it was compared.
     ConflictError
-        If it is trusted already.
+        If it is trusted already, or was distrusted: that is for good, since its old endorsement exists.
     """
     compared = "".join(compared.split())
     if len(compared) < LEAST_COMPARED:
@@ -66,7 +66,11 @@ def trust_device(
     with register.writing():
         for known in exchange.devices():
             if known.origin == device.origin and known.key_id == device.key_id:
-                if known.trusted_at and not known.ended_at:
+                if known.ended_at:
+                    what = f"{known.name} is not trusted since {known.ended_at}: {known.reason}"
+                    remedy = "Begin there anew with a copy by leadline backup and leadline bundle device."
+                    raise ConflictError(what, remedy=remedy)
+                if known.trusted_at:
                     raise ConflictError(
                         f"{known.name} is trusted already.", remedy="Nothing is left to be done."
                     )

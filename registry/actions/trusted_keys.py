@@ -92,6 +92,9 @@ def _rotate(
 def _hear_of(devices: dict[str, Device], kind: str, body: Mapping[str, Any]) -> None:
     """Take note that a machine is trusted, or no longer."""
     origin = body["origin"]
+    # Whoever has a machine that was distrusted also has the word by which it once was trusted.
+    if origin in devices and devices[origin].ended_at:
+        return
     if kind == "device.trusted":
         names = ("name", "key_id", "public_key", "endorsement")
         devices[origin] = Device(origin=origin, **{name: body[name] for name in names})

@@ -396,7 +396,8 @@ def distrust(ctx: click.Context, name: str, reason: str, actor: str | None, as_j
     """
     Take in no more bundles signed by machine NAME: it was stolen, or is used no more.
 
-    What came from it before stays. Export to the other machines, so that they hear of it.
+    That is for good: found again, it begins anew under another name. What came from it before stays. Export
+    to the other machines, so that they hear of it.
 
     \b
     Example:

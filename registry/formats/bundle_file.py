@@ -169,7 +169,7 @@ def _statement(line: str) -> dict[str, Any]:
         verify(line, {sender["key_id"]: key})
         if device_name(sender["name"]) != sender["name"]:
             raise ValueError("the sender's name")
-        _must(form == _FORMAT, "form")
+        _must(_is_count(form) and form == _FORMAT, "form")
         _must(isinstance(statement["programme"], str), "programme")
         _must(_is(_ORIGIN, statement["registry"]) and _is(_ORIGIN, sender["origin"]), "origin")
         _must(_is(_DIGEST, statement["founded"]) and _is(_DIGEST, statement["sha256"]), "digest")

@@ -219,10 +219,15 @@ def _branch(lines: Sequence[_Line], ends: str | None) -> list[Problem]:
     branches, problems = Branches(), list[Problem]()
     links = [Link(line.origin, line.sequence, line.time, line.previous, line.digest) for line in lines]
     last: dict[str, int] = {}
+    there = {(line.origin, line.sequence) for line in lines}
     for line, link in zip(lines, links, strict=True):
         gap = line.sequence - last.get(line.origin, 0) - 1
         absent = [digest for digest in cited(line.previous) if branches.position(digest) is None]
-        if gap > 0:
+        if gap > 0 and (line.origin, line.sequence - 1) in there:
+            before = f"{line.origin}-{line.sequence - 1}"
+            what = f"Entry {line.reference} stands before {before}, though written after it."
+            problems.append(_problem(line, "reordered", what))
+        elif gap > 0:
             number = "1 entry was" if gap == 1 else f"{gap} entries were"
             first = f"{line.origin}-{line.sequence - gap}"
             what = f"{number} removed before {line.reference}: {first}{' and more' if gap > 1 else ''}."

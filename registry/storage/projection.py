@@ -94,10 +94,12 @@ class Projection:
                 (west, south, east, north, layer),
             )
         for layer in self._shrunk:
+            extent = "min(lon_deg), min(lat_deg), max(lon_deg), max(lat_deg)"
+            if layer in _SHAPED:
+                extent = "min(ST_MinX(geom)), min(ST_MinY(geom)), max(ST_MaxX(geom)), max(ST_MaxY(geom))"
             self._connection.execute(
                 "UPDATE gpkg_contents SET (min_x, min_y, max_x, max_y) ="
-                f" (SELECT min(lon_deg), min(lat_deg), max(lon_deg), max(lat_deg) FROM {layer})"
-                " WHERE table_name = ?",
+                f" (SELECT {extent} FROM {layer}) WHERE table_name = ?",
                 (layer,),
             )
         self._touched.clear()
@@ -738,18 +740,24 @@ class Projection:
             raise InvalidRecordError(what, remedy="Each device names itself: leadline bundle device NAME.")
         row = {name: body[name] for name in ("origin", "name", "key_id", "public_key")}
         row |= {"added_at": instant_text(entry.time), "endorsement": "", "reason": "", "entry": position}
+        # It may be trusted by who had its bundle in hand before anything of it stands in the journal.
+        known = self._connection.execute(
+            "UPDATE devices SET added_at = ? WHERE origin = ? AND added_at = ''",
+            (row["added_at"], body["origin"]),
+        )
+        if known.rowcount:
+            return
         taken = f"The device {body['origin']} has a name already."
         self._insert("devices", row, taken, "See it with: leadline bundle devices.")
 
     def _device_trusted(self, position: int, entry: Entry, body: Body) -> None:
-        # Trust may be told before anything that the device wrote has come here.
         row = {name: body[name] for name in ("origin", "name", "key_id", "public_key", "endorsement")}
         if self._holder("devices", "origin", body["origin"]) is None:
-            row |= {"added_at": instant_text(entry.time), "reason": "", "entry": position}
-            self._insert("devices", row, "", "")
+            row |= {"added_at": "", "reason": "", "entry": position}
+            self._insert("devices", row, f"The device {body['origin']} is known already.", "")
         self._connection.execute(
-            "UPDATE devices SET trusted_at = ?, endorsement = ?, key_id = ?, public_key = ?, ended_at = NULL,"
-            " reason = '' WHERE origin = ?",
+            "UPDATE devices SET trusted_at = ?, endorsement = ?, key_id = ?, public_key = ?"
+            " WHERE origin = ? AND ended_at IS NULL",
             (
                 instant_text(entry.time),
                 body["endorsement"],
@@ -860,6 +868,8 @@ def _listed(memorial: str | None, consent: int | None) -> str | None:
     return memorial if consent else None
 
 
+#: Layers of shapes, which have no columns of coordinates.
+_SHAPED = ("keep_outs", "baselines")
 _CORRECTED_AND_WITHDRAWN = "corrected on one machine and withdrawn on another"
 _TYPE_COLUMNS = (
     "type_id",
