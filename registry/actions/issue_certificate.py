@@ -64,7 +64,8 @@ def issue_certificate(
     """
     Issue the certificate of a module; where nothing has changed since the last one, give that one again.
 
-    A later version keeps the number, supersedes the one before and names what it says otherwise.
+    A later version keeps the number, supersedes the one before and names what it says otherwise; only where
+    another machine gave that number to another module, it gets a fresh one.
 
     Parameters
     ----------
@@ -109,7 +110,10 @@ def issue_certificate(
         warnings = _what_speaks_against(register, facts, placement, place, last)
         bodies = register.certificates(tag) if last else ()
         before = certificate_from_body(bodies[-1]["record"]) if bodies and "record" in bodies[-1] else None
-        if last and before and last.state is CertificateState.CURRENT and still_says(last, module, place):
+        # A number that another machine gave to another module as well is given up by both.
+        fresh = last is None or last.number in facts.shared
+        current = last and not fresh and last.state is CertificateState.CURRENT
+        if last and before and current and still_says(last, module, place):
             # A language is no fact: what is printed again follows the one that is recorded now.
             before = replace(before, language=module.memorial.language)
             return Issued(certificate=before, pdf=print_page(before), again=True, warnings=warnings)
@@ -118,8 +122,8 @@ def issue_certificate(
             module,
             placement,
             place,
-            number=last.number if last else _next_number(facts, now),
-            version=last.version + 1 if last else 1,
+            number=_next_number(facts, now) if last is None or fresh else last.number,
+            version=1 if last is None or fresh else last.version + 1,
             now=now,
         )
         if last and before:
@@ -140,7 +144,7 @@ def issue_certificate(
         if warnings:
             body |= {"despite": reason, "warnings": list(warnings)}
         (entry,) = register.append([Draft(kind="certificate.issued", actor=actor, body=body)])
-    facts.wrote(entry.digest, new_number=last is None)
+    facts.wrote(entry.digest, new_number=fresh)
     return Issued(certificate=certificate, pdf=pdf, again=False, warnings=warnings)
 
 
@@ -183,7 +187,7 @@ def _reason(tag: str, warnings: Sequence[str], despite: str | None) -> str:
     reason = (despite or "").strip()
     if warnings and not reason:
         what = f"Something speaks against a certificate for {tag}: {' '.join(warnings)}"
-        remedy = "Correct what is wrong, or issue it all the same with --despite REASON."
+        remedy = "Correct what is wrong, or say why it is issued all the same (--despite REASON)."
         raise ConflictError(what, remedy=remedy)
     return reason
 
