@@ -127,16 +127,21 @@ session().then((told) => {
   clock.textContent = `This tablet’s clock is ${Math.round(Math.abs(behind_ms) / 1000)} s ${behind_ms < 0 ? "ahead of" : "behind"} the boat’s; the button above uses the boat’s.`;
 }).catch(() => {});
 
-openStore().then(async () => {
-  form.addEventListener("submit", (event) => {
-    event.preventDefault();
-    if (event.submitter && "check" in event.submitter.dataset) check(event.submitter);
-    else record();
-  });
-  form.addEventListener("input", () => { differs.textContent = ""; });
-  const found = /^#mend=(\d+)$/.exec(location.hash);
-  if (found) {
-    const entry = (await entries()).find((each) => each.order === Number(found[1]) && each.state === "needs");
+form.addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const { submitter } = event;
+  // Where nothing can be kept, the form goes straight to the server, as without scripts.
+  const keeps = await openStore().then(() => true, () => false);
+  if (submitter && "check" in submitter.dataset) check(submitter);
+  else if (keeps) record();
+  else if (!storing) { storing = true; form.submit(); }
+});
+form.addEventListener("input", () => { differs.textContent = ""; });
+
+const mending = /^#mend=(\d+)$/.exec(location.hash);
+if (mending) {
+  entries().then((all) => {
+    const entry = all.find((each) => each.order === Number(mending[1]) && each.state === "needs");
     if (entry) refill(entry);
-  }
-}).catch(() => {});  // nothing can be kept: the form goes straight to the server, as without scripts
+  }).catch(() => {});
+}

@@ -116,13 +116,14 @@ export async function send() {
   sending = true;
   clearTimeout(timer);
   try {
-    hindrance = "";
     for (;;) {
       const [next] = (await entries()).filter((each) => each.state === "waiting");
       if (!next) break;
       await draw();
       await sendOne(next);
+      hindrance = "";
     }
+    hindrance = "";
     await forgetOldSent();
   } catch (fault) {
     hindrance = fault instanceof Hindrance ? fault.message : "The boat’s server cannot be reached; they stay on this tablet.";
@@ -151,5 +152,5 @@ if ("serviceWorker" in navigator && window.isSecureContext) {
     ready.active.postMessage({ keep: [...new Set([...pages, ...parts, "/static/boat_module.js"])] });
   }).catch(() => {});
   // Whoever signs out leaves no pages behind; entries that wait stay.
-  document.querySelector('form[action="/sign-out"]')?.addEventListener("submit", () => navigator.serviceWorker.controller?.postMessage({ forget: true }));
+  document.querySelector('form[action="/sign-out"]')?.addEventListener("submit", () => caches.delete("leadline-boat-1"));
 }

@@ -9,11 +9,12 @@ if (window.isSecureContext && "geolocation" in navigator) {
   box.hidden = false;
   let watch = 0;
   const stop = () => { navigator.geolocation.clearWatch(watch); part("take").disabled = false; };
+  const late = () => { stop(); if (!form.elements.tablet_instant.value) part("trouble").textContent = "The tablet gives no position (nothing has come; is it allowed to?)."; };
   part("take").onclick = () => {
     radio.checked = true;
     part("take").disabled = true;
     part("trouble").textContent = "";
-    setTimeout(stop, LONG_ENOUGH_MS);
+    setTimeout(late, LONG_ENOUGH_MS);
     watch = navigator.geolocation.watchPosition(({ coords, timestamp }) => {
       for (const name of ["latitude", "longitude", "accuracy"]) form.elements[`tablet_${name}`].value = String(coords[name]);
       form.elements.tablet_instant.value = new Date(timestamp).toISOString();

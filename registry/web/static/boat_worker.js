@@ -30,7 +30,6 @@ self.addEventListener("fetch", (event) => {
 });
 
 self.addEventListener("message", (event) => {
-  if (event.data.forget) event.waitUntil(caches.delete(KEPT));
   if (event.data.keep) event.waitUntil(Promise.allSettled(event.data.keep.map((path) => {
     const url = new URL(path, location.origin);
     return ours(url) ? fresh(new Request(url, { redirect: "manual", credentials: "same-origin" })) : null;
