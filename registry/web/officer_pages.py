@@ -11,16 +11,17 @@ from registry.web import (
     officer_sample,
 )
 
-__all__ = ["router"]
+__all__ = ["PARTS", "router"]
 
 router = APIRouter(include_in_schema=False)
-# Named addresses go before numbers of permits.
-for part in (
+#: Named addresses go before numbers of permits.
+PARTS = (
     officer_dashboard,
     officer_downloads,
     officer_duties,
     officer_sample,
     officer_permit,
     officer_module,
-):
+)
+for part in PARTS:
     router.include_router(part.router)
