@@ -1,5 +1,6 @@
 """What a certificate says, gathered from the registry: read once for all certificates of one run."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -62,8 +63,11 @@ class CertificateFacts:
             self.zone = ZoneInfo(self.programme.zone)
             self.standing = register.placements()
             self.resurveys: dict[str, list[tuple[str, Resurvey]]] = resurveys_by_tag(register)
-            #: How many numbers were given so far.
-            self.numbers = len({each.number for each in register.certificate_versions()})
+            bearers = {(each.number, each.tag) for each in register.certificate_versions()}
+            numbers = Counter(number for number, _ in bearers)
+            #: How many numbers were given so far, and those that two machines gave to two modules.
+            self.numbers = len(numbers)
+            self.shared = {number for number, count in numbers.items() if count > 1}
         self._found: dict[str, tuple[str, ...]] = {}
         self._outlines: dict[tuple[str, str, str, float], tuple[tuple[tuple[float, float], ...], ...]] = {}
         self._dots: tuple[float, NDArray[np.float64]] | None = None

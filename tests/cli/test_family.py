@@ -68,6 +68,7 @@ WRITERS = (
     ("duties", "draft", "burial-MC-0001", "--out", "{0}/papers"),
     ("journal", "key", "--out", "{0}/public_key.pem"),
     ("backup", "{0}/backup.gpkg"),
+    ("bundle", "export", "{0}/reef.bundle"),
 )
 
 

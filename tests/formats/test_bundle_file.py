@@ -37,22 +37,21 @@ def entries(count: int, origin: str = "b0a7b0a7") -> tuple[Entry, ...]:
     return tuple(made)
 
 
-def a_bundle(key: SigningKey, **changes) -> Bundle:
-    values = {
-        "programme": "Marram Coast Memorial Reefs",
-        "registry": "0badcafe",
-        "founded": "ab" * 32,
-        "sender": Device(
+def a_bundle(key: SigningKey) -> Bundle:
+    return Bundle(
+        programme="Marram Coast Memorial Reefs",
+        registry="0badcafe",
+        founded="ab" * 32,
+        sender=Device(
             origin="b0a7b0a7",
             name="Petrel",
             key_id=key.key_id,
             public_key=public_key_text(key.public_key),
         ),
-        "made_at": "2026-06-01T16:00:00.000Z",
-        "held": {"b0a7b0a7": 3},
-        "entries": entries(3),
-    } | changes
-    return Bundle(**values)
+        made_at="2026-06-01T16:00:00.000Z",
+        held={"b0a7b0a7": 3},
+        entries=entries(3),
+    )
 
 
 @pytest.fixture(scope="module")
