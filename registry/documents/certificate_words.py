@@ -18,6 +18,7 @@ from registry.records.certificate_change import Change, ChangeKind
 
 __all__ = [
     "caution_words",
+    "datum_words",
     "facts",
     "frame_words",
     "issued_words",
@@ -169,9 +170,8 @@ def facts(c: Certificate, language: Language) -> list[tuple[str, str]]:
 
 def plain_words(c: Certificate, language: Language) -> str:
     """Say what the datum, the frame and the letters of the position are, to whoever is no surveyor."""
-    datum = _DATUMS.get(c.chart_datum.upper(), wording("Depths are from the permit’s chart datum."))
     said = [
-        language.say(datum, datum=c.chart_datum),
+        datum_words(c.chart_datum, language),
         language.say(
             "{frame} is what satellite receivers use; its epoch is the year for which the position holds.",
             frame=c.frame_text.partition(" (")[0],
@@ -185,6 +185,12 @@ def plain_words(c: Certificate, language: Language) -> str:
             )
         )
     return " ".join(said)
+
+
+def datum_words(datum: str, language: Language) -> str:
+    """Say what a chart datum is, to whoever is no surveyor."""
+    known = _DATUMS.get(datum.upper(), wording("Depths are from the permit’s chart datum."))
+    return language.say(known, datum=datum)
 
 
 def issued_words(c: Certificate, language: Language) -> str:

@@ -25,7 +25,7 @@ from registry.records.public_wording import CAUTIONS, FRAME
 from registry.records.reported_value import reported_length
 from registry.records.visit import Course, Seen, Visit, Water
 
-__all__ = ["VisitTexts", "render_visit", "visit_texts"]
+__all__ = ["VisitTexts", "render_visit", "seen_words", "visit_texts"]
 
 _TEMPLATE = Path(__file__).with_suffix(".typ")
 _NAUTICAL_MILE_M = 1852.0
@@ -99,7 +99,7 @@ def visit_texts(visit: Visit) -> VisitTexts:
             for each in visit.expected
         ),
         water_note=_water_note(visit),
-        seen=tuple(map(_seen, visit.seen)) or ("No later survey of this module is recorded.",),
+        seen=tuple(map(seen_words, visit.seen)) or ("No later survey of this module is recorded.",),
         cautions=(_COURSE_CAUTION, *CAUTIONS, _REEF_CAUTION),
     )
 
@@ -270,7 +270,7 @@ def _water_note(visit: Visit) -> str:
     )
 
 
-def _seen(seen: Seen) -> str:
+def seen_words(seen: Seen) -> str:
     """Say what one survey found, and its note as it was written."""
     if seen.motion == Motion.MOVED:
         decimals = metres_decimals(seen.u95_m)

@@ -189,6 +189,7 @@ def _body(family: Family) -> dict[str, Any]:
     body = asdict(family)
     del body["tag"]
     body["recorded_at"] = instant_text(family.recorded_at)
+    del body["plaque"]
     if family.plaque is not None:
         body["plaque"] = asdict(family.plaque) | {"on": family.plaque.on.isoformat()}
     body["contacts"] = [

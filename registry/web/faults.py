@@ -82,7 +82,9 @@ def tell_faults(app: FastAPI) -> None:
 
 async def unforeseen(request: Request, error: Exception) -> Response:
     """Tell what nobody foresaw; whoever keeps the server finds the trace in its log."""
-    _LOG.error("Unforeseen, at %s", request.url.path, exc_info=error)
+    path = request.url.path
+    # The private link of a family is in its path, and stands in no log.
+    _LOG.error("Unforeseen, at %s", "/family/..." if path.startswith("/family/") else path, exc_info=error)
     what = "Something went wrong that nobody foresaw. What was recorded before stands."
     return _told(request, 500, what, "Try again; if it happens again, tell whoever keeps this server.")
 

@@ -12,6 +12,7 @@ from registry.web.opened import reading, settings_of
 
 if TYPE_CHECKING:
     from registry.records.public_site import PublicSite
+    from registry.storage.register import GeoPackageRegister
 
 __all__ = ["Kept", "made_once", "published_site"]
 
@@ -19,6 +20,8 @@ T = TypeVar("T")
 #: A view that took a second to make may be ten seconds late, half a minute at most, so that a busy day at sea
 #: keeps no more than a tenth of the machine at making views.
 _LATE_TIMES, _LATEST_S = 10.0, 30.0
+#: What may show less than before is never late: the consent of a family, what the programme publishes.
+_AT_ONCE = frozenset({"module.amended", "programme.declared"})
 
 
 @dataclass(slots=True)
@@ -29,6 +32,15 @@ class _View:
     mark: tuple[Any, ...]
     #: Until when it is shown although the journal went on. Units: s, of the monotonic clock.
     shown_until: float
+    #: Up to which entry of the journal it was looked whether one shows less; and whether one does.
+    looked_at: int
+    overtaken: bool = False
+
+    def look(self, register: "GeoPackageRegister") -> None:
+        """Look at the entries that came since."""
+        for entry in register.journal(after=self.looked_at):
+            self.looked_at += 1
+            self.overtaken |= entry.kind in _AT_ONCE
 
 
 class Kept:
@@ -46,14 +58,17 @@ def published_site(request: Request) -> "PublicSite":
     Give the public view as of today.
 
     It may be late by ten times what it takes to make, and never by more than half a minute. One thread makes
-    it while the others go on showing the one before.
+    it while the others go on showing the one before; not where a family or the programme may have chosen that
+    less is shown: then all wait for the new one.
     """
     kept: Kept = request.app.state.kept
     today = settings_of(request).clock.now().date()
     with reading(request) as register:
         mark = (register.head(), today)
-    held = kept.view
-    if held is not None and held.mark[1] == today:
+        held = kept.view
+        if held is not None and held.mark != mark:
+            held.look(register)
+    if held is not None and held.mark[1] == today and not held.overtaken:
         if held.mark == mark or time.monotonic() < held.shown_until:
             return held.site
         if not kept.lock.acquire(blocking=False):
@@ -87,6 +102,7 @@ def _made(request: Request, mark: tuple[Any, ...]) -> _View:
     began = time.monotonic()
     with reading(request) as register, register.reading():
         now = settings_of(request).clock.now()
+        length = register.journal_length()
         site = publish_site(register, now=now, read_position=read_position)
     ended = time.monotonic()
-    return _View(site, mark, ended + min(_LATE_TIMES * (ended - began), _LATEST_S))
+    return _View(site, mark, ended + min(_LATE_TIMES * (ended - began), _LATEST_S), length)

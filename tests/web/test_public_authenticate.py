@@ -59,7 +59,7 @@ def proved(client, content: bytes, name="paper.pdf", kind="application/pdf"):
 
 
 def heading(answer) -> str:
-    found = re.search(r'class="note proof[^>]*>\s*<h2>([^<]*)', answer.text)
+    found = re.search(r'class="note proof[^>]*>\s*<h2><svg.*?</svg>([^<]*)', answer.text)
     assert found, answer.text
     return found[1]
 

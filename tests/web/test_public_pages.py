@@ -227,7 +227,7 @@ def test_rounded_places_are_all_that_is_found(site):
     assert run(("publication", "declare", "--rounded", "1 km", "--actor", "Ada")) == 0
     rounded = client.get("/search?q=MC-0001").text
     assert "rounded to 1 km" in rounded
-    place = re.search(r'class="place">([^<]+)', exact)
+    place = re.search(r'class="place"><span>([^<]+)', exact)
     assert place
     assert place[1] not in rounded
 
