@@ -82,7 +82,6 @@ def erase(request: Request, caller: Office, form: Posted) -> Response:
     from registry.desk.erasure_proof import prove_erased
 
     tag, settings = form.needed("tag", "The tag"), settings_of(request)
-    number, seen = form.text("contact"), form.text("seen")
     try:
         if not form.ticked("sure"):
             what = "Nothing was erased: it was not ticked that nothing brings it back."
@@ -94,13 +93,12 @@ def erase(request: Request, caller: Office, form: Posted) -> Response:
                 accounts_of(request),
                 tag,
                 actor=caller.name,
-                contact=int(number) if number.isascii() and number.isdigit() else None,
-                seen=datetime.fromisoformat(seen) if seen else None,
+                contact=_number(form.text("contact")),
+                seen=_instant(form.text("seen")),
             )
     except NotFoundError:
         raise
-    except (RequestError, ValueError) as error:
-        fault = error if isinstance(error, RequestError) else RequestError("This form was not made here.")
+    except RequestError as fault:
         return _family(request, tag, fault)
     proof = prove_erased(made, settings.registry, [settings.received, settings.papers])
     return page(request, "office_erased.html", made=made, proof=proof, lines=proof.lines())
@@ -160,6 +158,22 @@ def held_as_json(request: Request, caller: Office, tag: str) -> Response:
     from registry.formats.family_record_file import write_family_json
 
     return _attached(write_family_json(_record(request, tag)), "application/json", "family.json")
+
+
+def _number(text: str) -> int | None:
+    """Read which contact is meant; nothing typed means all of them, and nothing else does."""
+    if not text:
+        return None
+    if not (text.isascii() and text.isdigit()):
+        raise RequestError(f"{text!r} is no number of a contact; nothing was erased.")
+    return int(text)
+
+
+def _instant(text: str) -> datetime | None:
+    try:
+        return datetime.fromisoformat(text) if text else None
+    except ValueError:
+        raise RequestError(f"{text!r} is no instant; nothing was erased.") from None
 
 
 def _record(request: Request, tag: str) -> FamilyRecord:
