@@ -76,7 +76,9 @@ class Projection:
             raise InvalidRecordError(what, remedy="Find what is wrong with: leadline journal verify.")
         try:
             project(self, position, entry, entry.content())
-        except (KeyError, TypeError, AttributeError, ValueError) as error:
+        except (KeyError, TypeError, AttributeError, ValueError, OverflowError, sqlite3.Error) as error:
+            if isinstance(error, sqlite3.Error) and not str(error).startswith("Error binding"):
+                raise
             what = f"The body of entry {entry.reference} ({entry.kind}) lacks or misstates {error}."
             raise InvalidRecordError(what, remedy="Write it with the functions of records/body.") from error
 

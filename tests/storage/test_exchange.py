@@ -8,18 +8,23 @@ import signal
 import subprocess
 import sys
 import textwrap
+from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from registry.actions.decide_contest import decide_contest
+from registry.actions.import_bundle import import_bundle
 from registry.actions.trust_device import distrust_device
-from registry.errors import ConflictError, LeadlineError, NotFoundError, RejectedError
+from registry.errors import ConflictError, LeadlineError, NotFoundError, RejectedError, UnavailableError
 from registry.formats.bundle_file import read_bundle
+from registry.formats.signed_statement import verify
 from registry.records.certificate import key_thumbprint
 from registry.records.custody import Step
-from registry.records.entry import Draft, seal
+from registry.records.entry import Draft, Entry, canonical_json, seal
 from registry.storage.clock import SystemClock
 from registry.storage.geopackage import backup, open_register
 from registry.storage.journal_head import find_head
@@ -655,3 +660,75 @@ def test_a_reader_beside_an_import_sees_one_state(office, boat):
         office.imports(boat.exports())
         assert reader.head() == head
     assert len(key_thumbprint(office.key.public_key)) == 43
+
+
+def leaves(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    """Give the way to everything in plain data."""
+    yield path
+    for key, below in (
+        value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    ):
+        yield from leaves(below, (*path, key))
+
+
+def bent(body: Any, path: tuple[Any, ...], value: Any) -> str:
+    """Give a body in which one thing is another, or is missing."""
+    at = body
+    for key in path[:-1]:
+        at = at[key]
+    if value is ...:
+        del at[path[-1]]
+    else:
+        at[path[-1]] = value
+    return canonical_json(body)
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_bodies_bent_by_who_holds_a_trusted_key_are_refused_or_can_be_read(office, boat, seed):
+    chance = random.Random(seed)
+    office.imports(boat.exports())
+    (placed,) = boat.writes(placement_logged())
+    boat.writes(
+        type_added(a_type(type_id="own")),
+        permit_added(a_permit(number="P-9")),
+        keep_out_added(a_keep_out(keep_out_id="w")),
+        baseline_added(a_baseline(baseline_id="w")),
+        target_added(a_target(tag="MR-0002", target_id="T-9")),
+        placement_resurveyed(a_resurvey(placement_id=placed)),
+        custody_handed(a_hand_over()),
+        certificate_issued(tag="MR-0003", number="N-3"),
+        placement_corrected(a_placement(), supersedes=placed),
+        module_amended(a_module(tag="MR-0002")),
+    )
+    bundle, held, before = read_bundle(boat.exports()), office.exchange.held(), office.tables()
+    new = [entry for entry in bundle.entries if entry.sequence > held.get(entry.origin, 0)]
+    values = [None, True, -1, 1e300, "x", [], {}, "../../x", 10**30, "2026-13-45", ...]
+    refused: list[tuple[LeadlineError, str, Any]] = []
+    for _ in range(40):
+        at = chance.randrange(len(new))
+        path = chance.choice([path for path in leaves(new[at].content()) if path])
+        made: list[Entry] = []
+        for n, entry in enumerate(new):
+            body = bent(entry.content(), path, chance.choice(values)) if n == at else entry.body
+            previous = made[-1].digest if made else entry.previous
+            changed = replace(entry, body=body, previous=previous)
+            made.append(replace(changed, digest=changed.expected_digest()))
+        try:
+            with office.register.writing():
+                kept = tuple(entry for entry in bundle.entries if entry not in new)
+                whole = replace(bundle, entries=(*kept, *made))
+                import_bundle(office.register, office.exchange, whole, actor=ACTOR, verify=verify)
+                office.register.placements()
+                office.register.permit_history()
+                office.register.resurveys()
+                office.register.certificate_versions()
+                office.is_sound()
+                raise InterruptedError
+        except InterruptedError:
+            continue
+        except LeadlineError as error:
+            refused.append((error, new[at].kind, path))
+        finally:
+            assert office.tables() == before
+    assert len(refused) > 12
+    assert [each for each in refused if isinstance(each[0], UnavailableError)] == []
