@@ -150,6 +150,7 @@ def test_the_folder_is_changed_for_the_new_one_as_a_whole(reef, moment, foreign)
         ("map", "--out", "reef.html"),
         ("backup", "copy.gpkg"),
         ("journal", "key", "--out", "key.pem"),
+        ("bundle", "export", "reef.bundle"),
     ],
     ids=" ".join,
 )
@@ -264,3 +265,25 @@ def test_a_contact_that_is_stopped_is_kept_or_not_and_no_draft_is_left(reef, mom
     (family,) = reef.good("family", "show", "--json").json["families"]
     assert family["contacts"][0]["name"] == "Idalia Quill"
     assert not list(reef.folder.glob(".*.new"))
+
+
+@pytest.mark.parametrize(
+    "moment",
+    [
+        "registry.storage.exchange:insert_entry 1 after",
+        "registry.storage.exchange:fill_tables 1 after",
+        "registry.storage.exchange:verify_journal 1 after",
+    ],
+)
+def test_a_bundle_that_is_stopped_is_taken_in_whole_or_not_at_all(reef, moment):
+    reef.good("backup", "boat.gpkg")
+    boat = ("--registry", "boat.gpkg")
+    key = reef.good("bundle", "device", "Petrel", "--json", *boat).json["key_id"]
+    reef.good(*PLACE, *boat)
+    reef.good("bundle", "export", "boat.bundle", *boat)
+    reef.good("bundle", "trust", "boat.bundle", f"--key={key}")
+    before = reef.good("journal", "verify", "--json").json["head"]
+    is_stopped(press(reef, moment, "bundle", "import", "boat.bundle"))
+    assert reef.good("journal", "verify", "--json").json["head"] == before
+    assert reef.good("bundle", "import", "boat.bundle", "--json").json["new_entries"] > 0
+    reef.is_sound()

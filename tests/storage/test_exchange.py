@@ -702,7 +702,7 @@ def test_bodies_bent_by_who_holds_a_trusted_key_are_refused_or_can_be_read(offic
     )
     bundle, held, before = read_bundle(boat.exports()), office.exchange.held(), office.tables()
     new = [entry for entry in bundle.entries if entry.sequence > held.get(entry.origin, 0)]
-    values = [None, True, -1, 1e300, "x", [], {}, "../../x", 10**30, "2026-13-45", ...]
+    values: list[Any] = [None, True, -1, 1e300, "x", [], {}, "../../x", 10**30, "2026-13-45", ...]
     refused: list[tuple[LeadlineError, str, Any]] = []
     for _ in range(40):
         at = chance.randrange(len(new))
