@@ -1,6 +1,7 @@
 """A list of modules observed again: looked at, recorded, and what it says of the recorded positions."""
 
 import hashlib
+from collections.abc import Collection
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
@@ -88,7 +89,7 @@ def look_at_list(request: Request, caller: Office, form: Posted) -> Response:
     received(request).keep(survey.data)
     with reading(request) as register:
         told = survey.taken(register, caller.name, write=False)
-        accuracy = _accuracy(register, survey)
+        accuracy = _accuracy(register, survey, but=told.repeated)
     return _told(request, survey, told, recorded=False, accuracy=accuracy)
 
 
@@ -145,12 +146,16 @@ def _told(
 _ORDER = (Motion.MOVED, Motion.INCONCLUSIVE, Motion.NOT_SHOWN)
 
 
-def _accuracy(register: Register, survey: _Survey) -> dict[str, Any] | None:
-    """Compare the list with where the registry has its modules; None where no row can be compared."""
+def _accuracy(register: Register, survey: _Survey, *, but: Collection[int]) -> dict[str, Any] | None:
+    """
+    Compare the list with where the registry has its modules; None where no row can be compared.
+
+    Rows that are recorded already would be compared with themselves.
+    """
     rows = [
         with_usual(read.row, survey.usual)
         for _, read in survey.lines(register)
-        if isinstance(read.row, LogRow)
+        if isinstance(read.row, LogRow) and read.number not in but
     ]
     try:
         found = assess_accuracy(register, rows)

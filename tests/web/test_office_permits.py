@@ -53,7 +53,7 @@ def toml(text=NEW, name="permit.toml", field="file"):
 
 
 def seen(client, path="/office/permits/HB-0417"):
-    return re.search(r'name="seen" value="([^"]+)"', client.get(path).text)[1]
+    return re.findall(r'name="seen" value="([^"]+)"', client.get(path).text)[0]
 
 
 def test_a_permit_is_looked_at_and_then_added(site):
