@@ -50,7 +50,8 @@ def trust_device(
     InvalidRecordError
         If too little of it was compared.
     ConflictError
-        If it is trusted already, or was distrusted: that is for good, since its old endorsement exists.
+        If the key in use vouches for it already, another machine bears its origin, or it was distrusted:
+        that is for good, since its old endorsement exists.
     """
     compared = "".join(compared.split())
     if len(compared) < LEAST_COMPARED:
@@ -64,27 +65,33 @@ def trust_device(
             what, remedy="Compare with the machine itself: leadline bundle devices. Trust nothing."
         )
     with register.writing():
-        for known in exchange.devices():
-            if known.origin == device.origin and known.key_id == device.key_id:
-                if known.ended_at:
-                    what = f"{known.name} is not trusted since {known.ended_at}: {known.reason}"
-                    remedy = "Begin there anew with a copy by leadline backup and leadline bundle device."
-                    raise ConflictError(what, remedy=remedy)
-                if known.trusted_at:
-                    raise ConflictError(
-                        f"{known.name} is trusted already.", remedy="Nothing is left to be done."
-                    )
-                device = known
-        statement = trust_statement(device, registry=exchange.registry()[0])
+        known = next((each for each in exchange.devices() if each.origin == device.origin), None)
+        if known:
+            _may_be_trusted(known, device)
+            device = known
+        endorsement = endorse(trust_statement(device, registry=exchange.registry()[0]))
+        if known and known.endorsement == endorsement:
+            raise ConflictError(f"{known.name} is trusted already.", remedy="Nothing is left to be done.")
         body = {
             "origin": device.origin,
             "name": device.name,
             "key_id": device.key_id,
             "public_key": device.public_key,
-            "endorsement": endorse(statement),
+            "endorsement": endorsement,
         }
         register.append([Draft(kind="device.trusted", actor=actor, body=body)])
         return find_device(exchange, device.origin)
+
+
+def _may_be_trusted(known: Device, device: Device) -> None:
+    """Refuse a machine that was distrusted, and another that calls itself by its origin."""
+    anew = "Begin there anew with a copy by leadline backup and leadline bundle device."
+    if known.ended_at:
+        what = f"{known.name} is not trusted since {known.ended_at}: {known.reason}"
+        raise ConflictError(what, remedy=anew)
+    if known.key_id != device.key_id:
+        what = f"{known.name} ({known.origin}) signs with the key {known.key_id}, not with {device.key_id}."
+        raise ConflictError(what, remedy=anew)
 
 
 def distrust_device(register: Register, exchange: Exchange, which: str, *, reason: str, actor: str) -> Device:

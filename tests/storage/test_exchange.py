@@ -18,16 +18,19 @@ import pytest
 
 from registry.actions.decide_contest import decide_contest
 from registry.actions.import_bundle import import_bundle
+from registry.actions.rotate_key import rotate_key
 from registry.actions.trust_device import distrust_device
 from registry.errors import ConflictError, LeadlineError, NotFoundError, RejectedError, UnavailableError
 from registry.formats.bundle_file import read_bundle
-from registry.formats.signed_statement import verify
+from registry.formats.signed_statement import sign, verify
 from registry.records.certificate import key_thumbprint
 from registry.records.custody import Step
 from registry.records.entry import Draft, Entry, canonical_json, seal
+from registry.records.programme_key import KeyEnd
 from registry.storage.clock import SystemClock
 from registry.storage.geopackage import backup, open_register
 from registry.storage.journal_head import find_head
+from registry.storage.keys import create_key
 from registry.storage.replay import rebuild_tables, registry_as_of, verify_tables
 from tests.builders import (
     ACTOR,
@@ -202,6 +205,36 @@ def test_a_machine_cannot_vouch_for_another(office, boat, tmp_path):
     for machine in (boat, office):
         with pytest.raises(RejectedError, match="nobody vouches"):
             machine.imports(rogue.exports())
+
+
+@pytest.mark.parametrize("ended", list(KeyEnd))
+def test_a_new_key_of_the_programme_comes_with_the_word_of_the_old_or_of_a_person(
+    office, boat, tmp_path, ended
+):
+    old, new = office.key, create_key(tmp_path / "new.keys")
+    office.imports(boat.exports())
+    endorse = (lambda statement: sign(statement, old)) if ended is KeyEnd.RETIRED else None
+    rotate_key(
+        office.register, new.public_key, ended=ended, reason="five years", actor=ACTOR, endorse=endorse
+    )
+    stolen, office.key = office.exports(), new
+    data = office.exports()
+    if ended is not KeyEnd.RETIRED:
+        with pytest.raises(RejectedError, match="nobody vouches"):
+            boat.imports(data)
+        with pytest.raises(RejectedError, match="nobody vouches"):
+            boat.imports(data, compared=old.key_id)
+    boat.imports(data, compared="" if endorse else new.key_id)
+    boat.is_sound()
+    boat.writes(placement_logged())
+    if ended is KeyEnd.STOLEN:
+        # Neither the thief is heard any more, nor the machines for which the stolen key vouched.
+        with pytest.raises(RejectedError, match="nobody vouches"):
+            boat.imports(stolen)
+        with pytest.raises(RejectedError, match="nobody vouches"):
+            office.imports(boat.exports())
+        office.trusts(boat)
+    assert office.imports(boat.exports()).signed_by == "Petrel"
 
 
 def test_another_registry_is_refused(office, tmp_path):
