@@ -10,8 +10,8 @@ from registry.records.target import Target
 
 __all__ = ["locate_target"]
 
-#: A target is written to the decimetre, so that steering by it adds nothing that matters. Units: m.
-_WRITTEN_M = 0.3
+#: A target is written as a position of this radius is, to some decimetres: no crane sets finer. Units: m.
+_WRITTEN_M = 1.0
 
 
 def locate_target(target: Target, *, home: str, frame: str, on: datetime) -> Position:

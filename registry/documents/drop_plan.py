@@ -84,9 +84,10 @@ def draw_drop(
     scale = (_SIDE / 2 - _PAD) / reach_m
     outlines = [part for area in areas for part in _local(hook, area)]
     parts = [_areas(outlines, scale), _circle(r95_m * scale)]
-    parts += [_module(mark, scale) for mark in reversed(neighbours) if mark.distance_m <= 1.35 * reach_m]
+    names = _Names()
+    parts += [_module(mark, scale, names) for mark in neighbours if mark.distance_m <= 1.35 * reach_m]
     if wanted is not None and wanted.distance_m <= 1.35 * reach_m:
-        parts.append(_diamond(_at(wanted, scale), wanted.name))
+        parts.append(_diamond(_at(wanted, scale), wanted.name, names))
     parts.append(_hook())
     if move is not None:
         parts.append(_arrow(_at(move, scale)))
@@ -159,17 +160,17 @@ def _hook() -> str:
     return f'<path d="{hairs}" fill="none" stroke="{_HOOK}" stroke-width="3.5"/>'
 
 
-def _module(mark: PlanMark, scale: float) -> str:
+def _module(mark: PlanMark, scale: float, names: "_Names") -> str:
     x, y = _at(mark, scale)
     half = max(5.0, mark.radius_m * scale)
     box = f'<rect x="{x - half:.1f}" y="{y - half:.1f}" width="{2 * half:.1f}" height="{2 * half:.1f}"/>'
-    return f'<g fill="{_INK}">{box}{_label(x, y, half, mark.name)}</g>'
+    return f'<g fill="{_INK}">{box}{names.beside(x, y, half, mark.name)}</g>'
 
 
-def _diamond(at: tuple[float, float], name: str) -> str:
+def _diamond(at: tuple[float, float], name: str, names: "_Names") -> str:
     x, y = at
     shape = f'<path d="M{x:.1f} {y - 10:.1f}l10 10l-10 10l-10 -10Z" fill="none" stroke="{_EDGE}"'
-    return f'{shape} stroke-width="3"/><g fill="{_EDGE}">{_label(x, y, 10.0, name)}</g>'
+    return f'{shape} stroke-width="3"/><g fill="{_EDGE}">{names.beside(x, y, 10.0, name)}</g>'
 
 
 def _arrow(to: tuple[float, float]) -> str:
@@ -190,16 +191,28 @@ def _arrow(to: tuple[float, float]) -> str:
     return f'<path d="{shaft}" stroke="{_INK}" stroke-width="5" fill="none"/><path d="{head}" fill="{_INK}"/>'
 
 
-def _label(x: float, y: float, half: float, name: str) -> str:
-    """Write a name beside its mark, on the side where the drawing has room."""
-    left = x > _SIDE / 2
-    end, beside = ("end", x - half - 4) if left else ("start", x + half + 4)
-    shown = name if len(name) <= 16 else name[:15] + "…"
-    below = min(max(y + _LETTERS / 3, _LETTERS), _SIDE - 6)
-    return (
-        f'<text x="{beside:.1f}" y="{below:.1f}" text-anchor="{end}" stroke="{_SEA}" stroke-width="4" '
-        f'paint-order="stroke" font-weight="600">{escape(shown)}</text>'
-    )
+class _Names:
+    """The names on a plan: none is written over another."""
+
+    def __init__(self) -> None:
+        self._taken: list[tuple[bool, float]] = []
+
+    def beside(self, x: float, y: float, half: float, name: str) -> str:
+        """Write a name beside its mark, on the side where the drawing has room and nearest to its height."""
+        left = x > _SIDE / 2
+        end, place = ("end", x - half - 4) if left else ("start", x + half + 4)
+        shown = name if len(name) <= 16 else name[:15] + "…"
+        wished = min(max(y + _LETTERS / 3, _LETTERS), _SIDE - 6)
+        base = wished
+        for step in (0, 1, -1, 2, -2, 3, -3):
+            base = wished + step * 1.1 * _LETTERS
+            if all(left != side or abs(base - other) >= _LETTERS for side, other in self._taken):
+                break
+        self._taken.append((left, base))
+        return (
+            f'<text x="{place:.1f}" y="{base:.1f}" text-anchor="{end}" stroke="{_SEA}" stroke-width="4" '
+            f'paint-order="stroke" font-weight="600">{escape(shown)}</text>'
+        )
 
 
 def _north() -> str:

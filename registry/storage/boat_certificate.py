@@ -13,6 +13,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
 from registry.errors import UnwritableError
+from registry.storage.own_rights import mended_rights
 
 if TYPE_CHECKING:
     from registry.ports import Clock
@@ -64,10 +65,13 @@ def boat_certificate(registry: Path, *, host: str, clock: "Clock") -> BoatCertif
         try:
             held = x509.load_pem_x509_certificate(certificate.read_bytes())
             theirs = held.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
-            if held.not_valid_after_utc - now > _RENEWED and list(theirs) == names:
+            own = serialization.load_pem_private_key(key.read_bytes(), password=None)
+            fits = list(theirs) == names and own.public_key() == held.public_key()
+            if fits and held.not_valid_after_utc - now > _RENEWED:
+                mended_rights(key, 0o600)
                 return BoatCertificate(certificate, key, _fingerprint(held))
-        except (ValueError, x509.ExtensionNotFound):
-            pass
+        except (ValueError, TypeError, x509.ExtensionNotFound):
+            pass  # damaged, or not of this boat: it is made anew
     private = ec.generate_private_key(ec.SECP256R1())
     subject = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "Leadline on this boat")])
     made = (

@@ -138,10 +138,18 @@ form.addEventListener("submit", async (event) => {
 });
 form.addEventListener("input", () => { differs.textContent = ""; });
 
-const mending = /^#mend=(\d+)$/.exec(location.hash);
-if (mending) {
-  entries().then((all) => {
-    const entry = all.find((each) => each.order === Number(mending[1]) && each.state === "needs");
-    if (entry) refill(entry);
-  }).catch(() => {});
+// Without a reload: on plain HTTP the page would not come back while the wifi is away.
+async function mend() {
+  const found = /^#mend=(\d+)$/.exec(location.hash);
+  if (!found) return;
+  const entry = (await entries()).find((each) => each.order === Number(found[1]) && each.state === "needs");
+  if (!entry) return;
+  form.hidden = false;
+  kept.hidden = true;
+  storing = form.querySelector("button.main").disabled = false;
+  refill(entry);
+  answer.scrollIntoView({ block: "start" });
 }
+
+addEventListener("hashchange", mend);
+mend().catch(() => {});
