@@ -97,13 +97,21 @@ def papers(request: Request, caller: Office, permit: str = "") -> Response:
 
 
 def _batch(request: Request, fault: ConflictError | None = None) -> Response:
+    from registry.actions.list_certificates import list_certificates
+
+    batch = batch_state(settings_of(request))
     with reading(request) as register:
         permits = [each.number for each in register.permits()]
+        standing = set()
+        if batch and batch.refused and not batch.running:
+            versions = list_certificates(register)
+            standing = {each.tag for each in versions if each.state is CertificateState.CURRENT}
     return page(
         request,
         "office_batch.html",
         status_of(fault) if fault else 200,
-        batch=batch_state(settings_of(request)),
+        batch=batch,
+        refused=[each for each in batch.refused if each[0] not in standing] if batch else [],
         permits=permits,
         fault=fault,
     )
