@@ -13,6 +13,7 @@ from registry.records.permit import KeepOut, Permit
 from registry.records.target import Target
 from registry.storage.shipped import shipped_path, shipped_text
 from registry.web.identity import Caller, needs
+from registry.web.officer_paths import text_of
 from registry.web.opened import reading
 
 __all__ = ["layers_of", "router"]
@@ -34,10 +35,11 @@ def vendored(name: str) -> Response:
     )
 
 
-@router.get("/office/map/permit/{number:path}")
-def permit_layers(request: Request, number: str, caller: Office) -> Response:
+@router.get("/office/map/permit/{segment}")
+def permit_layers(request: Request, segment: str, caller: Office) -> Response:
     """Give the layers of one permit."""
     del caller
+    number = text_of(segment)
     with reading(request) as register, register.reading():
         permit = register.permit(number)
         targets = [target for target in register.targets() if target.permit == number]

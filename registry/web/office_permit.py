@@ -17,6 +17,7 @@ from registry.web.drawn_files import DrawnFiles, drawn_files
 from registry.web.faults import status_of
 from registry.web.forms import Form, posted
 from registry.web.identity import Caller, needs
+from registry.web.officer_paths import text_of
 from registry.web.opened import reading, writing
 from registry.web.pages import page
 from registry.web.permit_shown import path_of, said_by, toml_of
@@ -28,9 +29,10 @@ Office = Annotated[Caller, Depends(needs("office"))]
 Posted = Annotated[Form, Depends(posted)]
 
 
-@router.post("/office/permits/{number:path}/amendment")
-def look_at_amendment(request: Request, number: str, caller: Office, form: Posted) -> Response:
+@router.post("/office/permits/{segment}/amendment")
+def look_at_amendment(request: Request, segment: str, caller: Office, form: Posted) -> Response:
     """Show what an amendment would change, before it is recorded."""
+    number = text_of(segment)
     try:
         files = drawn_files(request, form, "file", "areas")
         amended = _amended(request, number, caller, form, files, write=False)
@@ -52,9 +54,10 @@ def look_at_amendment(request: Request, number: str, caller: Office, form: Poste
     )
 
 
-@router.post("/office/permits/{number:path}/amend")
-def amend(request: Request, number: str, caller: Office, form: Posted) -> Response:
+@router.post("/office/permits/{segment}/amend")
+def amend(request: Request, segment: str, caller: Office, form: Posted) -> Response:
     """Record the amendment that was looked at."""
+    number = text_of(segment)
     try:
         _amended(request, number, caller, form, drawn_files(request, form), write=True)
     except LeadlineError as error:
@@ -62,9 +65,10 @@ def amend(request: Request, number: str, caller: Office, form: Posted) -> Respon
     return RedirectResponse(path_of(number), status_code=303)
 
 
-@router.post("/office/permits/{number:path}/transfer")
-def transfer(request: Request, number: str, caller: Office, form: Posted) -> Response:
+@router.post("/office/permits/{segment}/transfer")
+def transfer(request: Request, segment: str, caller: Office, form: Posted) -> Response:
     """Record that a permit has another holder from a day on."""
+    number = text_of(segment)
     try:
         with writing(request) as register:
             transfer_permit(
@@ -81,11 +85,11 @@ def transfer(request: Request, number: str, caller: Office, form: Posted) -> Res
     return RedirectResponse(path_of(number), status_code=303)
 
 
-@router.get("/office/permits/{number:path}")
-def permit_page(request: Request, number: str, caller: Office) -> Response:
+@router.get("/office/permits/{segment}")
+def permit_page(request: Request, segment: str, caller: Office) -> Response:
     """Show a permit."""
     del caller
-    return _page(request, number)
+    return _page(request, text_of(segment))
 
 
 def _amended(

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from urllib.parse import quote
 
 from markupsafe import Markup
 
@@ -14,6 +13,7 @@ from registry.records.permit_changes import condition_words
 from registry.records.target import Target
 from registry.rules.catalogue import conditions_of, rule_of
 from registry.web.drawn_files import DrawnFiles
+from registry.web.officer_paths import segment
 
 __all__ = ["PermitSaid", "path_of", "said_by", "toml_of"]
 
@@ -48,8 +48,8 @@ def said_by(
 
 
 def path_of(number: str) -> str:
-    """Give the page of a permit; its number may hold anything, but no page begins with two slashes."""
-    return f"/office/permits/{quote(number, safe='')}"
+    """Give the page of a permit, whatever its number holds."""
+    return f"/office/permits/{segment(number)}"
 
 
 def toml_of(files: DrawnFiles) -> str:

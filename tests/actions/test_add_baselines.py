@@ -7,7 +7,14 @@ from pyproj import Geod
 from shapely import LineString, Point, Polygon, get_coordinates
 
 from registry.actions.add_baselines import add_baselines
-from registry.errors import FrameError, GeometryError, InvalidRecordError, PermitError, RequestError
+from registry.errors import (
+    ConflictError,
+    FrameError,
+    GeometryError,
+    InvalidRecordError,
+    PermitError,
+    RequestError,
+)
 from tests.actions.stocked import a_register
 from tests.actions.test_add_permit import BOW_TIE, Drawn
 from tests.builders import ACTOR
@@ -77,3 +84,13 @@ def test_a_baseline_that_cannot_be_measured_from_is_refused_and_nothing_is_writt
         add(register, shapes, **asked)
     assert refusal.value.remedy
     assert register.head() == before
+
+
+def test_what_was_sent_twice_is_recorded_once():
+    register = a_register()
+    drawn = Drawn("EPSG:6318", (("west", SHORE),))
+    add(register, drawn)
+    with pytest.raises(ConflictError, match="recorded already, as baseline-0001"):
+        add(register, drawn)
+    assert len(register.baselines()) == 1
+    assert len(add(register, drawn, name="another edition")) == 1

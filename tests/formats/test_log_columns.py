@@ -56,7 +56,7 @@ def test_a_time_without_a_zone_is_refused_where_each_has_to_state_its_own():
         ({"depth": "depth_ft"}, {"depth": "m"}, "its unit is stated as m"),
         ({"r95": "stone"}, {}, "is to mean"),
         ({"depth": "nowhere"}, {}, "cannot be read"),
-        ({"weight": "stone"}, {}, "cannot be read"),
+        ({"weight": "depth_ft"}, {}, "cannot be read"),
         ({}, {"depth": "cubits"}, "no unit of length"),
         ({"lat": "lat"}, {}, "several forms"),
     ],

@@ -10,7 +10,7 @@ from registry.storage.geopackage import open_register
 from tests.cli.reef import PERMIT
 from tests.web.conftest import form_token
 
-NEW = PERMIT.replace("HB-0417", "TP/22 ä").replace("gannet-patch", "tern-patch")
+NEW = PERMIT.replace("HB-0417", "../TP/22 ä").replace("gannet-patch", "tern-patch")
 AMENDED = PERMIT.replace("least_m = 6.0", "least_m = 9.0")
 CABLE = {
     "type": "FeatureCollection",
@@ -69,7 +69,7 @@ def test_a_permit_is_looked_at_and_then_added(site):
     assert kinds(site)[-1] == ("permit.added", "Ada")
     page = ada.get(added.headers["location"])
     assert page.status_code == 200, page.text
-    assert "Permit TP/22 ä" in page.text
+    assert "Permit ../TP/22 ä" in page.text
     assert "in force" in ada.get("/office/permits").text
     again = ada.post("/office/permits/add", data=hidden(shown.text, "/office/permits/add"))
     assert again.status_code == 409
