@@ -157,11 +157,12 @@ def _surveyed(line: dict[str, Any], zone: str, placed_at: datetime) -> Any:
 def _listened(ctx: click.Context, source: str, seconds: float, baud: int) -> Path:
     """Keep what a receiver sends now in a file beside the registry, and give the file."""
     from registry.storage.live_log import BAUD_RATES, record_stream
+    from registry.storage.live_receiver import log_place
 
     if baud not in BAUD_RATES:
         raise click.UsageError(f"--baud takes one of {', '.join(map(str, BAUD_RATES))}.")
     own = registry_path(ctx)
-    target = own.with_name(f"{own.stem}-received-{now():%Y%m%dT%H%M%S}Z.nmea")
+    target = log_place(own, now())
     record_stream(source, target, seconds=seconds, baud=baud)
     click.echo(f"Received from {source} and kept as {target}.", err=True)
     return target

@@ -1,5 +1,6 @@
 """The plan of a drop: to scale, north up, escaped, and without a style of its own."""
 
+import itertools
 import math
 import re
 import xml.etree.ElementTree as ET
@@ -68,15 +69,14 @@ def test_the_edge_of_the_area_is_drawn_only_where_it_is_seen():
             written="", operation="",
         )  # fmt: skip
 
+    def numbers(svg: str) -> list[float]:
+        found = re.search(r'<path d="([^"]+)" fill="#e3eef3"', svg)
+        assert found
+        return [float(value) for value in re.findall(r"-?[\d.]+", found[1])]
+
     near, far = (draw_drop(HOOK, neighbours=[NEAR], areas=[area(size)]) for size in (8.0, 5_000.0))
-    inside = [
-        float(v) for v in re.findall(r"[\d.]+", re.search(r'stroke="#0b1c26".*?<path d="([^"]+)"', near)[1])
-    ]  # type: ignore[index]
-    assert all(0 < value < 360 for value in inside)
-    outside = [
-        float(v) for v in re.findall(r"-?[\d.]+", re.search(r'stroke="#0b1c26".*?<path d="([^"]+)"', far)[1])
-    ]  # type: ignore[index]
-    assert all(not 0 < value < 360 for value in outside)
+    assert all(0 < value < 360 for value in numbers(near))
+    assert not any(0 < value < 360 for value in numbers(far))
     assert len(far) < 4_000
 
 
@@ -99,3 +99,11 @@ def test_the_target_is_shown_where_it_is():
     assert float(diamond[1]) == pytest.approx(180, abs=0.2)
     assert float(diamond[2]) + 10 > 185
     assert "target" in texts(svg)
+
+
+def test_no_name_is_written_over_another():
+    marks = [PlanMark(name=f"MC-{k:04d}", distance_m=6.0 + 0.2 * k, bearing_deg=100.0) for k in range(4)]
+    svg = draw_drop(HOOK, neighbours=marks)
+    heights = sorted(float(y) for y in re.findall(r'<text x="[\d.]+" y="([\d.]+)" text-anchor="end"', svg))
+    assert len(heights) == 4
+    assert all(after - before >= 14 for before, after in itertools.pairwise(heights))

@@ -97,8 +97,9 @@ def test_openssl_reads_it_and_trusts_it_for_that_address_alone(registry):
     at = str(int((NOON + timedelta(days=1)).timestamp()))
 
     def verified(*more):
-        line = ["openssl", "verify", "-attime", at, "-purpose", "sslserver", "-CAfile", made.certificate]
-        done = subprocess.run([*line, *more, made.certificate], capture_output=True, text=True, check=False)
+        own = str(made.certificate)
+        line = ["openssl", "verify", "-attime", at, "-purpose", "sslserver", "-CAfile", own]
+        done = subprocess.run([*line, *more, own], capture_output=True, text=True, check=False)
         return done.returncode
 
     assert verified("-verify_ip", "192.168.8.1") == 0
