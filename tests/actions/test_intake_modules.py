@@ -1,7 +1,8 @@
 """Rows of modules go in, and of each that does not it is said why; nothing is lost."""
 
 from registry.actions.intake_modules import intake_modules
-from registry.errors import InvalidRecordError
+from registry.errors import InvalidRecordError, LeadlineError
+from registry.records.module import Module
 from tests.actions.stocked import a_register
 from tests.builders import ACTOR, a_module
 
@@ -10,7 +11,7 @@ def test_each_row_is_taken_left_alone_or_rejected_in_order():
     register = a_register()
     unread = InvalidRecordError("Consent 'perhaps' is neither yes nor no.")
     held = register.module("MR-0001")
-    rows = [
+    rows: list[tuple[int, Module | LeadlineError]] = [
         (2, a_module(tag="MR-0100")),
         (3, unread),
         (4, held),

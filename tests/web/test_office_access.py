@@ -21,7 +21,7 @@ def office_routes(routes: list[BaseRoute]) -> list[tuple[str, str]]:
         if isinstance(route, APIRoute):
             if f"{route.path}/".startswith("/office/"):
                 path = "/".join("x" if part.startswith("{") else part for part in route.path.split("/"))
-                found += [(method, path) for method in sorted(route.methods - {"HEAD"})]
+                found += [(method, path) for method in sorted((route.methods or set()) - {"HEAD"})]
         elif inner:
             found += office_routes(inner)
     return sorted(set(found))

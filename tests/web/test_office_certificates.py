@@ -2,7 +2,6 @@
 
 import io
 import json
-import re
 import time
 import zipfile
 
@@ -16,6 +15,7 @@ from registry.storage.clock import SystemClock
 from registry.storage.geopackage import open_register
 from registry.web import certificate_batch
 from tests.web.conftest import form_token
+from tests.web.found import found
 
 BATCH = "/office/certificates/batch"
 
@@ -75,9 +75,7 @@ def test_one_is_issued_with_its_actor_and_its_paper_proves_itself(site, ada):
     assert answer.status_code == 303, answer.text
     page = ada.get(answer.headers["location"])
     assert "current" in page.text
-    paper = ada.get(
-        re.search(r'href="(/office/certificates/paper\?[^"]*)"', page.text)[1].replace("&amp;", "&")
-    )
+    paper = ada.get(found(r'href="(/office/certificates/paper\?[^"]*)"', page.text).replace("&amp;", "&"))
     assert paper.headers["content-type"] == "application/pdf"
     assert verify_sealed(paper.content, keys(site))["name"] == "Ada Quill"
     with opened(site) as register:

@@ -9,6 +9,7 @@ from registry.storage.account_file import open_accounts
 from registry.storage.clock import SystemClock
 from registry.storage.geopackage import open_register
 from tests.web.conftest import form_token
+from tests.web.found import found
 
 FAMILY = "/office/families/of?tag=MC-0001"
 CHAIN = "/office/custody/of?tag=MC-0001"
@@ -81,7 +82,7 @@ def test_all_that_is_held_is_given_away(ada):
 
 
 def seen(client):
-    return re.search(r'name="seen" value="([^"]+)"', client.get(FAMILY).text)[1]
+    return found(r'name="seen" value="([^"]+)"', client.get(FAMILY).text)
 
 
 def test_an_erasure_is_proved(site, ada):
@@ -127,7 +128,7 @@ def test_only_what_was_seen_is_erased(ada):
 
 def test_a_private_link_is_shown_once_and_ends(site, ada):
     made = send(ada, FAMILY, "/office/families/link", tag="MC-0001", expires="2090-12-31")
-    address = re.search(r'value="(http[^"]+/family/[^"]+)"', made.text)[1]
+    address = found(r'value="(http[^"]+/family/[^"]+)"', made.text)
     secret = address.rsplit("/", 1)[1]
     assert len(secret) > 40
     assert "2090-12-31 23:59" in made.text
@@ -206,7 +207,7 @@ def test_a_relative_is_not_named_in_the_chain(site, ada):
 
 def test_a_hand_over_is_corrected_and_withdrawn_with_a_reason(site, ada):
     hand_over(ada)
-    entry = re.search(r'<option value="([0-9a-f]{8}-\d+)"', ada.get(CHAIN).text)[1]
+    entry = found(r'<option value="([0-9a-f]{8}-\d+)"', ada.get(CHAIN).text)
     assert hand_over(ada, giver_id="C-48214", corrects=entry).status_code == 400
     assert hand_over(ada, taker="Tern yard", corrects=entry, reason="another yard").status_code == 303
     told = ada.get(CHAIN).text

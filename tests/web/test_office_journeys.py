@@ -89,7 +89,7 @@ def test_progress_is_told_while_a_run_goes_on(page, served, monkeypatch):
     import registry.desk.certificate_folder as folder
 
     slowly = folder.certify_into
-    go_on = []
+    go_on: list[bool] = []
 
     def held(*args, **kwargs):
         for each in slowly(*args, **kwargs):

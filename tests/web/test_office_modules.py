@@ -7,6 +7,7 @@ import pytest
 from registry.storage.clock import SystemClock
 from registry.storage.geopackage import open_register
 from tests.web.conftest import form_token
+from tests.web.found import found
 
 
 def opened(site):
@@ -64,7 +65,7 @@ def test_what_cannot_be_recorded_is_told_and_what_was_typed_is_kept(ada, fields,
 
 def seen(client, tag="MC-0001"):
     text = client.get(f"/office/module/amend?tag={tag}").text
-    return re.search(r'name="seen" value="(\w+)"', text)[1]
+    return found(r'name="seen" value="(\w+)"', text)
 
 
 def amended(client, version, **fields):
@@ -93,7 +94,7 @@ def test_the_second_of_two_who_mend_a_module_is_told_who_changed_what(site, ada)
     assert 'value="casting sheet"' in told
     with opened(site) as register:
         assert register.module("MC-0001").memorial.name == "Ada Quille"
-    again = re.search(r'name="seen" value="(\w+)"', answer.text)[1]
+    again = found(r'name="seen" value="(\w+)"', answer.text)
     assert amended(eve, again, memorial="Ada Quill of Tern", reason="casting sheet").status_code == 303
     page = eve.get("/office/module?tag=MC-0001").text
     assert "memorial: Ada Quille → Ada Quill of Tern" in page
@@ -128,7 +129,7 @@ def test_a_spreadsheet_is_read_in_and_nothing_of_it_is_lost(site, ada):
     assert "1 module recorded" in told
     assert "2 rows were not taken in" in told
     assert "colour" in told
-    back = ada.get(re.search(r'href="(/office/modules/rejected/\w+)"', told)[1])
+    back = ada.get(found(r'href="(/office/modules/rejected/\w+)"', told))
     assert back.headers["content-disposition"].startswith("attachment")
     assert "MC-0201" in back.text
     assert "no type" in back.text

@@ -1,13 +1,12 @@
 """Who may come in: accounts, passwords, the boat's PIN, tokens; what is changed counts at once."""
 
-import re
-
 import pytest
 
 from registry.actions.recall_token import recall_token
 from registry.storage.account_file import open_accounts
 from registry.storage.clock import SystemClock
 from tests.web.conftest import PASSWORD, form_token
+from tests.web.found import found
 
 USERS = "/office/users"
 OTHER = "nine terns above the outer bar"
@@ -122,13 +121,13 @@ def test_the_pin_of_the_boat_is_set_and_cleared(site, ada):
 
 def test_a_token_is_shown_once_and_revoked(site, ada):
     made = send(ada, f"{USERS}/token", label="chart office", scope=["public:read"], expires="2090-12-31")
-    secret = re.search(r'id="token" value="([^"]+)"', made.text)[1]
+    secret = found(r'id="token" value="([^"]+)"', made.text)
     accounts = open_accounts(site.registry)
     assert recall_token(accounts, SystemClock(), secret) is not None
     told = ada.get(USERS).text
     assert secret not in told
     assert "chart office" in told
-    token = re.search(r'name="token" value="(\w+)"', told)[1]
+    token = found(r'name="token" value="(\w+)"', told)
     assert send(ada, f"{USERS}/token/revoke", token=token).status_code == 303
     assert recall_token(accounts, SystemClock(), secret) is None
     for fields in ({"scope": ["all"]}, {"expires": "2020-01-01"}, {"label": ""}):
