@@ -14,7 +14,8 @@ from registry.storage.journal_doubts import restore_guards
 from registry.storage.journal_links import branches_of, links
 from registry.storage.journal_proof import verify_journal
 from registry.storage.machine import ENDS, has_received, is_copy, mark_as_copy, note, notes, take_fresh_origin
-from registry.storage.projection import Projection, link_of
+from registry.storage.projected_tables import link_of
+from registry.storage.projection import Projection
 from registry.storage.register import GeoPackageRegister, insert_entry
 from registry.storage.replay import fill_tables
 from registry.storage.sqlite_errors import told_plainly

@@ -7,24 +7,22 @@ so both come out identical.
 
 import sqlite3
 from collections.abc import Callable, Mapping
-from dataclasses import asdict
-from typing import Any, NamedTuple
+from typing import Any
 
 from registry.errors import ConflictError, InvalidRecordError, NewerRegistryError, NotFoundError
-from registry.records.branches import Branches, Link
-from registry.records.certificate_version import CertificateState, statement_digest, version_of_body
 from registry.records.entry import Entry, canonical_json, instant_text
-from registry.storage.contests import Contests
-from registry.storage.geopackage_blob import Bounds, blob_bounds, point_blob, shape_blob
-from registry.storage.geopackage_schema import FORMAT, srs_of
+from registry.storage.geopackage_blob import point_blob, shape_blob
+from registry.storage.geopackage_schema import FORMAT
 from registry.storage.placement_numbers import packed_numbers
+from registry.storage.projected_papers import PaperTables
+from registry.storage.projected_tables import link_of
 
-__all__ = ["Projection", "link_of"]
+__all__ = ["Projection"]
 
 Body = Mapping[str, Any]
 
 
-class Projection:
+class Projection(PaperTables):
     """
     Writes what follows from entries, within a transaction that the caller holds.
 
@@ -38,17 +36,6 @@ class Projection:
         What each entry knew, of those before the first that is added; where none is given, each knew all
         before it, as what is written here and now does.
     """
-
-    def __init__(
-        self, connection: sqlite3.Connection, *, frame: str, branches: Branches | None = None
-    ) -> None:
-        self._connection = connection
-        self._branches = branches
-        self._contests = Contests(connection, branches)
-        self._srs_id = srs_of(frame)
-        self._touched: dict[str, None] = {}
-        self._grown: dict[str, Bounds] = {}
-        self._shrunk: set[str] = set()
 
     def add(self, position: int, entry: Entry) -> None:
         """
@@ -81,61 +68,6 @@ class Projection:
                 raise
             what = f"The body of entry {entry.reference} ({entry.kind}) lacks or misstates {error}."
             raise InvalidRecordError(what, remedy="Write it with the functions of records/body.") from error
-
-    def finish(self, time: str) -> None:
-        """Bring the contents up to date: when each table changed last, how far each layer reaches."""
-        for table in self._touched:
-            self._connection.execute(
-                "UPDATE gpkg_contents SET last_change = ? WHERE table_name = ?", (time, table)
-            )
-        for layer, (west, south, east, north) in self._grown.items():
-            self._connection.execute(
-                "UPDATE gpkg_contents SET min_x = min(ifnull(min_x, ?1), ?1),"
-                " min_y = min(ifnull(min_y, ?2), ?2), max_x = max(ifnull(max_x, ?3), ?3),"
-                " max_y = max(ifnull(max_y, ?4), ?4) WHERE table_name = ?5",
-                (west, south, east, north, layer),
-            )
-        for layer in self._shrunk:
-            extent = "min(lon_deg), min(lat_deg), max(lon_deg), max(lat_deg)"
-            if layer in _SHAPED:
-                extent = "min(ST_MinX(geom)), min(ST_MinY(geom)), max(ST_MaxX(geom)), max(ST_MaxY(geom))"
-            self._connection.execute(
-                "UPDATE gpkg_contents SET (min_x, min_y, max_x, max_y) ="
-                f" (SELECT {extent} FROM {layer}) WHERE table_name = ?",
-                (layer,),
-            )
-        self._touched.clear()
-        self._grown.clear()
-        self._shrunk.clear()
-
-    def _insert(self, table: str, values: Mapping[str, Any], taken: str, remedy: str) -> int:
-        """Insert one row; where a unique name is taken already, say so in the words given."""
-        columns = (table, *values)
-        sql = _INSERTS.get(columns)
-        if sql is None:
-            sql = f"INSERT INTO {table} ({', '.join(values)}) VALUES ({', '.join('?' * len(values))})"
-            _INSERTS[columns] = sql
-        try:
-            cursor = self._connection.execute(sql, tuple(values.values()))
-        except sqlite3.IntegrityError as error:
-            if error.sqlite_errorcode != sqlite3.SQLITE_CONSTRAINT_UNIQUE:
-                raise
-            raise ConflictError(taken, remedy=remedy) from error
-        self._touched[table] = None
-        if "geom" in values:
-            self._grow(table, blob_bounds(values["geom"]))
-        return int(cursor.lastrowid or 0)
-
-    def _grow(self, layer: str, bounds: Bounds | None) -> None:
-        if bounds is None:
-            return
-        west, south, east, north = self._grown.get(layer, bounds)
-        self._grown[layer] = (
-            min(west, bounds[0]),
-            min(south, bounds[1]),
-            max(east, bounds[2]),
-            max(north, bounds[3]),
-        )
 
     def _registry_created(self, position: int, entry: Entry, body: Body) -> None:
         if body["format"] > FORMAT:
@@ -194,11 +126,6 @@ class Projection:
             (number, begins),
         )
         return tuple(row[0] for row in rows)
-
-    def _holder(self, table: str, column: str, value: str) -> int | None:
-        """Give the position of the entry that holds what a table says under a name."""
-        found = self._connection.execute(f"SELECT entry FROM {table} WHERE {column} = ?", (value,)).fetchone()
-        return found[0] if found else None
 
     def _write_permit(self, position: int, body: Body) -> None:
         from shapely import MultiPolygon, Polygon
@@ -634,152 +561,6 @@ class Projection:
         taken = f"Entry {entry.reference} is in the tables already."
         self._insert("erasures", row, taken, "Rebuild the tables from the journal.")
 
-    def _certificate_issued(self, position: int, entry: Entry, body: Body) -> None:
-        made = version_of_body(body, entry.time)
-        row = asdict(made) | {
-            "issued_at": instant_text(made.issued_at),
-            "since": instant_text(made.since),
-            "state_entry": position,
-            "entry": position,
-        }
-        taken = f"Certificate {made.number}, version {made.version}, was issued before."
-        unknown = self._contests.unknown
-        apart: list[int] = []
-        for held in self._certificates("number = ?1 OR tag = ?2", made.number, made.tag):
-            self._contests.settle("certificate", held.number)
-            if unknown(held.entry):
-                apart.append(held.entry)
-            elif (held.number, held.version) == (made.number, made.version):
-                raise ConflictError(taken, remedy="Give it the next version.")
-            elif held.state == CertificateState.WITHDRAWN:
-                apart += [held.state_entry] * unknown(held.state_entry)
-            elif held.state == CertificateState.CURRENT and held.tag == made.tag:
-                self._connection.execute(
-                    "UPDATE certificates SET state = ?, since = ?, state_entry = ? WHERE fid = ?",
-                    (CertificateState.SUPERSEDED, row["since"], position, held.fid),
-                )
-        self._insert("certificates", row, taken, "Give it the next version.")
-        if apart:
-            sentence = (
-                f"Certificate {made.number} of {made.tag} was issued, while another machine issued"
-                " or withdrew one of that number or module."
-            )
-            self._contest(apart[0], "certificate", made.number, sentence)
-
-    def _certificate_withdrawn(self, position: int, entry: Entry, body: Body) -> None:
-        number, tag = body["number"], body.get("tag")
-        versions = self._certificates("number = ?1 AND (?2 IS NULL OR tag = ?2)", number, tag)
-        if not versions:
-            raise NotFoundError(
-                f"There is no certificate {number} to withdraw.", remedy="leadline certificates list"
-            )
-        unknown = self._contests.unknown
-        apart = [held.entry for held in versions if unknown(held.entry)]
-        standing = [
-            held for held in versions if held.state != CertificateState.WITHDRAWN and not unknown(held.entry)
-        ]
-        if not (standing or apart or any(unknown(held.state_entry) for held in versions)):
-            raise ConflictError(f"Certificate {number} was withdrawn before.", remedy="Leave it as it is.")
-        self._contests.settle("certificate", number)
-        for held in standing:
-            self._connection.execute(
-                "UPDATE certificates SET state = ?, since = ?, reason = ?, state_entry = ? WHERE fid = ?",
-                (CertificateState.WITHDRAWN, instant_text(entry.time), body["reason"], position, held.fid),
-            )
-            self._touched["certificates"] = None
-        if apart:
-            sentence = f"Certificate {number} was withdrawn, while another machine issued it anew."
-            self._contest(apart[0], "certificate", number, sentence)
-
-    def _certificates(self, chosen: str, *values: str | None) -> "list[_IssuedVersion]":
-        names = ", ".join(_IssuedVersion._fields)
-        rows = self._connection.execute(
-            f"SELECT {names} FROM certificates WHERE {chosen} ORDER BY fid", values
-        ).fetchall()
-        return [_IssuedVersion(*row) for row in rows]
-
-    def _certificate_duplicated(self, position: int, entry: Entry, body: Body) -> None:
-        number, version = body["number"], body["version"]
-        if not self._connection.execute(
-            "SELECT 1 FROM certificates WHERE number = ? AND version = ?", (number, version)
-        ).fetchone():
-            what = f"There is no certificate {number}, version {version}, to duplicate."
-            raise NotFoundError(what, remedy="leadline certificates list")
-        row = {name: body[name] for name in ("number", "version", "duplicate", "tag", "pdf_sha256")} | {
-            "made_at": instant_text(entry.time),
-            "statement_sha256": statement_digest(body["statement"]),
-            "entry": position,
-        }
-        name = f"Duplicate {body['duplicate']} of {number}, version {version},"
-        before = self._connection.execute(
-            "SELECT entry FROM certificate_duplicates WHERE number = ? AND version = ? AND duplicate = ?",
-            (number, version, body["duplicate"]),
-        ).fetchone()
-        if before and not self._contests.unknown(before[0]):
-            raise ConflictError(f"{name} was made before.", remedy="Give it the next number.")
-        self._insert("certificate_duplicates", row, f"{name} was made before.", "Give it the next number.")
-        if before:
-            self._contest(before[0], "certificate", number, f"{name} was made on two machines.")
-
-    def _key_rotated(self, position: int, entry: Entry, body: Body) -> None:
-        names = ("key_id", "public_key", "replaces", "ended", "reason", "endorsement")
-        row = {name: body[name] for name in names} | {"since": instant_text(entry.time), "entry": position}
-        taken = f"The key {body['replaces']} was replaced before, or {body['key_id']} was in use before."
-        before = self._holder("signing_keys", "replaces", body["replaces"])
-        if before is not None and not self._contests.unknown(before):
-            raise ConflictError(taken, remedy="Make a new key in place of the one in use.")
-        self._contests.settle("key", body["replaces"])
-        self._insert("signing_keys", row, taken, "Make a new key in place of the one in use.")
-        if before is not None:
-            sentence = (
-                f"The key {body['replaces']} was replaced on two machines by two keys; rotate once more."
-            )
-            self._contest(before, "key", body["replaces"], sentence)
-
-    def _device_added(self, position: int, entry: Entry, body: Body) -> None:
-        if body["origin"] != entry.origin:
-            what = f"Entry {entry.reference} names another device than the one that wrote it."
-            raise InvalidRecordError(what, remedy="Each device names itself: leadline bundle device NAME.")
-        row = {name: body[name] for name in ("origin", "name", "key_id", "public_key")}
-        row |= {"added_at": instant_text(entry.time), "endorsement": "", "reason": "", "entry": position}
-        # It may be trusted by who had its bundle in hand before anything of it stands in the journal.
-        known = self._connection.execute(
-            "UPDATE devices SET added_at = ? WHERE origin = ? AND added_at = ''",
-            (row["added_at"], body["origin"]),
-        )
-        if known.rowcount:
-            return
-        taken = f"The device {body['origin']} has a name already."
-        self._insert("devices", row, taken, "See it with: leadline bundle devices.")
-
-    def _device_trusted(self, position: int, entry: Entry, body: Body) -> None:
-        row = {name: body[name] for name in ("origin", "name", "key_id", "public_key", "endorsement")}
-        if self._holder("devices", "origin", body["origin"]) is None:
-            row |= {"added_at": "", "reason": "", "entry": position}
-            self._insert("devices", row, f"The device {body['origin']} is known already.", "")
-        self._connection.execute(
-            "UPDATE devices SET trusted_at = ?, endorsement = ?, key_id = ?, public_key = ?"
-            " WHERE origin = ? AND ended_at IS NULL",
-            (
-                instant_text(entry.time),
-                body["endorsement"],
-                body["key_id"],
-                body["public_key"],
-                body["origin"],
-            ),
-        )
-        self._touched["devices"] = None
-
-    def _device_distrusted(self, position: int, entry: Entry, body: Body) -> None:
-        if self._holder("devices", "origin", body["origin"]) is None:
-            what = f"There is no device {body['origin']}."
-            raise NotFoundError(what, remedy="See them with: leadline bundle devices.")
-        self._connection.execute(
-            "UPDATE devices SET ended_at = ?, reason = ? WHERE origin = ?",
-            (instant_text(entry.time), body["reason"], body["origin"]),
-        )
-        self._touched["devices"] = None
-
     def _conflict_settled(self, position: int, entry: Entry, body: Body) -> None:
         subject, name, keeps = body["subject"], body["name"], body["keeps"]
         closed = self._contests.settle(subject, name)
@@ -830,31 +611,8 @@ class Projection:
         number, begins = body["number"], body.get("in_force_from") or body["valid_from"]
         self._replace_permit(position, number, begins, body)
 
-    def _contest(self, holder: int, subject: str, name: str, sentence: str) -> None:
-        """Open a contest of the present entry with that of a position."""
-        if self._branches is not None:
-            origin, sequence = self._branches.name(holder)
-            self._contests.record(subject, name, stands=f"{origin}-{sequence}", sentence=sentence)
-
     def _nothing_more(self, _position: int, _entry: Entry, _body: Body) -> None:
         """The journal itself is the record."""
-
-
-class _IssuedVersion(NamedTuple):
-    """A row of certificates, as much as its life hangs on."""
-
-    fid: int
-    number: str
-    version: int
-    tag: str
-    state: str
-    state_entry: int
-    entry: int
-
-
-def link_of(entry: Entry) -> Link:
-    """Give what the place of an entry in the journal hangs on."""
-    return Link(entry.origin, entry.sequence, instant_text(entry.time), entry.previous, entry.digest)
 
 
 def _module_row(position: int, body: Body) -> dict[str, Any]:
@@ -870,8 +628,6 @@ def _listed(memorial: str | None, consent: int | None) -> str | None:
     return memorial if consent else None
 
 
-#: Layers of shapes, which have no columns of coordinates.
-_SHAPED = ("keep_outs", "baselines")
 _CORRECTED_AND_WITHDRAWN = "corrected on one machine and withdrawn on another"
 _TYPE_COLUMNS = (
     "type_id",
@@ -884,9 +640,6 @@ _TYPE_COLUMNS = (
     "plan_area_m2",
     "note",
 )
-
-#: Statements by table and columns, composed once.
-_INSERTS: dict[tuple[str, ...], str] = {}
 
 _KINDS: dict[str, Callable[[Projection, int, Entry, Body], None]] = {
     "registry.created": Projection._registry_created,

@@ -82,7 +82,7 @@ def is_stopped(answer: tuple[int, str, str]) -> None:
 #: While what is proved, in a function that SQLite calls back, while judging, summing up and writing each file.
 AUDITING = (
     "registry.storage.journal_proof:_is_sound 3 before",
-    "registry.storage.projection:blob_bounds 1 before",
+    "registry.storage.projected_tables:blob_bounds 1 before",
     "registry.storage.geopackage_blob:blob_bounds 2 before",
     "registry.storage.replay:_difference 2 before",
     "registry.actions.audit_registry:audit_registry 1 before",
@@ -185,7 +185,7 @@ def test_a_paper_that_is_stopped_is_whole_or_absent(reef, line, moment):
     "moment",
     [
         "registry.storage.register:insert_entry 5 before",
-        "registry.storage.projection:blob_bounds 3 before",
+        "registry.storage.projected_tables:blob_bounds 3 before",
         # Within a function that SQLite calls back: it turns the interruption into an error of its own.
         "registry.storage.geopackage_blob:blob_bounds 7 before",
         "registry.actions.log_placement:log_placements 1 after",
