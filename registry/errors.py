@@ -108,18 +108,6 @@ class UnprintableTextError(RequestError):
 
 
 class AccessDeniedError(RequestError):
-    """A caller who may not do this, or is not who they say."""
-
-
-class TooManyAttemptsError(AccessDeniedError):
-    """A caller who has tried too often and has to wait ``retry_after_s`` seconds."""
-
-    def __init__(self, what: str, *, remedy: str = "", retry_after_s: float) -> None:
-        self.retry_after_s = retry_after_s
-        super().__init__(what, remedy=remedy)
-
-
-class AccessDeniedError(RequestError):
     """Who asks has not shown who that is, or may not have what was asked for."""
 
 

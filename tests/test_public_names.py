@@ -27,7 +27,9 @@ def named(tree: ast.Module) -> list[str] | None:
 
 def bound(tree: ast.Module) -> set[str]:
     """Give every name that stands at the top of a file, also those that it passes on."""
-    names = {n.name for n in tree.body if isinstance(n, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef)}
+    names = {
+        n.name for n in tree.body if isinstance(n, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef)
+    }
     for node in tree.body:
         if isinstance(node, ast.Assign):
             names |= {t.id for t in node.targets if isinstance(t, ast.Name)}

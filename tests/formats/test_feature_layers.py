@@ -46,7 +46,8 @@ def test_every_feature_stands_in_one_layer_under_a_name_of_its_own():
     assert ids(KEEP_OUTS.find(FeatureQuery())) == ["1"]
     assert ids(MODULES.find(FeatureQuery())) == ["MC-1", "MC-2", "MC-1~2"]
     second = MODULES.feature("MC-1~2")
-    assert second is not None and second["geometry"]["coordinates"][0] == pytest.approx(179.95)
+    assert second is not None
+    assert second["geometry"]["coordinates"][0] == pytest.approx(179.95)
     assert MODULES.feature("MC-9") is None
 
 
