@@ -44,7 +44,7 @@ def instruments_of(line: Mapping[str, Any], *, folder: Path, zone: str) -> Any:
     UsageError
         If options do not go together.
     """
-    from registry.formats.placement_log import Instruments
+    from registry.formats.log_instruments import Instruments
 
     if line["depth_when"]:
         raise click.UsageError("--depth-when is for one module: the rows say when.")

@@ -35,4 +35,5 @@ def test_by_a_part_of_the_tag_whatever_its_capitals(permit):
 def test_the_condition_that_decides_says_the_verdict_of_the_whole(permit):
     for row in range(len(permit.placements)):
         decides = deciding_condition(permit, row)
+        assert decides is not None
         assert decides.findings.verdict[row] == permit.verdict[row]

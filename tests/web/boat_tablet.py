@@ -110,7 +110,7 @@ def press_record(page: Any) -> None:
 def wait_for(page: Any, words: str, timeout: float = 30_000) -> None:
     """Wait until the queue says something."""
     page.wait_for_function(
-        "words => document.getElementById('queue-state').textContent.includes(words)",
+        "words => document.getElementById('queue-state')?.textContent.includes(words)",
         arg=words,
         timeout=timeout,
     )

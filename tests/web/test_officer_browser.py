@@ -2,6 +2,7 @@
 
 import re
 import zipfile
+from pathlib import Path
 
 import pytest
 
@@ -28,7 +29,7 @@ def served_template(tmp_path_factory):
 @pytest.fixture
 def faults():
     """What a page complained of; empty at the end of every journey."""
-    found = []
+    found: list[str] = []
     yield found
     assert found == []
 
@@ -152,7 +153,7 @@ def test_everything_is_there_without_javascript(served, chromium):
 def test_every_page_is_open_to_everybody_and_fits(page, tmp_path, size):
     wide, high = SIZES[size]
     page.set_viewport_size({"width": wide, "height": high})
-    files = []
+    files: list[Path] = []
     for path in (
         "/officer",
         "/officer?as-of=2026-06-12",

@@ -138,7 +138,8 @@ def test_a_module_pressed_on_the_plan_is_marked_in_the_table_on_its_page(officer
     monkeypatch.setattr("registry.web.officer_permit._ROWS", 1)
     first = officer.get(PERMIT).text
     assert "1 to 1 of 4" in first
-    link = unescape(re.search(r'class="module" href="([^"]*)" data-tag="MR-0002"', first)[1])
+    (address,) = re.findall(r'class="module" href="([^"]*)" data-tag="MR-0002"', first)
+    link = unescape(address)
     page = officer.get(link.partition("#")[0]).text
     assert re.findall(r'<tr data-tag="([^"]+)" id="chosen"', page) == ["MR-0002"]
     assert 'class="chosen"' in page
@@ -309,7 +310,12 @@ def test_an_audit_is_made_once_for_each_state_of_the_journal(site, officer, monk
 
     made = []
     audit = module.audit_registry
-    monkeypatch.setattr(module, "audit_registry", lambda *a, **k: made.append(k) or audit(*a, **k))
+
+    def counted(*args, **asked):
+        made.append(asked)
+        return audit(*args, **asked)
+
+    monkeypatch.setattr(module, "audit_registry", counted)
     monkeypatch.setattr(officer_audit, "_AUDITS", officer_audit.Kept(2))
     for path in ("/officer", PERMIT, f"{PERMIT}/MR-0001", "/officer"):
         officer.get(path)

@@ -23,8 +23,7 @@ async function entryOf() {
   const fields = [], data = new FormData(form), now = new Date();
   for (const [name, value] of data) if (typeof value === "string" && !["form_token", "entry"].includes(name)) fields.push([name, value]);
   fields.push(["entered_at", new Date(now.getTime() + ahead_ms).toISOString()]);
-  const signed = document.querySelector(".top .quiet span");
-  if (signed) fields.push(["entered_by", signed.textContent.trim()]);
+  fields.push(["entered_by", form.dataset.crew]);
   const file = form.elements.photo.files[0];
   // Bytes, not the file: it may be gone from the camera's folder when the wifi is back.
   const photo = file ? { name: file.name, type: file.type, bytes: await file.arrayBuffer() } : mended?.photo ?? null;

@@ -63,7 +63,7 @@ export async function draw() {
   const parts = [];
   if (needing.length) parts.push(`${needing.length} ${needing.length === 1 ? "needs" : "need"} you`);
   if (waiting.length) parts.push(`${waiting.length} waiting`);
-  const told = (parts.join(", ") || "All sent") + (waiting.length && hindrance ? `. ${hindrance}` : "");
+  const told = (parts.join(", ") || (shown.length ? "All sent" : "")) + (waiting.length && hindrance ? `. ${hindrance}` : "");
   if (state.textContent !== told) state.textContent = told;
   // Buttons that somebody is about to press are not drawn anew under the finger.
   const key = JSON.stringify(shown.map((each) => [each.order, each.id, each.state, each.reason]));
