@@ -138,7 +138,7 @@ def test_a_module_pressed_on_the_plan_is_marked_in_the_table_on_its_page(officer
     monkeypatch.setattr("registry.web.officer_permit._ROWS", 1)
     first = officer.get(PERMIT).text
     assert "1 to 1 of 4" in first
-    (address,) = re.findall(r'class="module" href="([^"]*)" data-tag="MR-0002"', first)
+    address, *_ = re.findall(r'class="module" href="([^"]*)" data-tag="MR-0002"', first)
     link = unescape(address)
     page = officer.get(link.partition("#")[0]).text
     assert re.findall(r'<tr data-tag="([^"]+)" id="chosen"', page) == ["MR-0002"]
