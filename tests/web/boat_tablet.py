@@ -1,5 +1,6 @@
 """A boat with a server that can be stopped and started on one port, and a tablet in the hands of its crew."""
 
+import asyncio
 import threading
 import time
 from dataclasses import dataclass, field
@@ -44,7 +45,7 @@ class Boat:
             timeout_graceful_shutdown=1, **options,
         )  # fmt: skip
         self._server = uvicorn.Server(config)
-        self._thread = threading.Thread(target=self._server.run, daemon=True)
+        self._thread = threading.Thread(target=self._run, daemon=True)
         self._thread.start()
         for _ in range(1000):
             if self._server.started:
@@ -53,6 +54,18 @@ class Boat:
         assert self._server.started
         self.port = self._server.servers[0].sockets[0].getsockname()[1]
         return self
+
+    def _run(self) -> None:
+        server = self._server
+
+        async def serve() -> None:
+            await server.serve()
+            # The wifi is gone, not only the server: what tablets hold open ends here and now.
+            for connection in list(server.server_state.connections):
+                connection.transport.abort()
+            await asyncio.sleep(0.05)
+
+        asyncio.run(serve())
 
     def _through_the_air(self, application: Any) -> Any:
         """Let the server do everything, and break the connection off before its reply is out."""
