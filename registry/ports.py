@@ -256,6 +256,10 @@ class Register(Protocol):
         """Give where the plan wants modules now, in order of identifier: one for each tag and permit."""
         ...
 
+    def target_of(self, permit: str, tag: str) -> Target | None:
+        """Give where the plan wants a module of a permit now; None where it says nothing."""
+        ...
+
     def baselines(self) -> tuple[Baseline, ...]:
         """Give every baseline, in order of identifier."""
         ...
@@ -313,12 +317,27 @@ class Register(Protocol):
         ...
 
     def placements_near(
-        self, *, lon_deg: float, lat_deg: float, reach_m: float, permit: str | None = None
+        self,
+        *,
+        lon_deg: float,
+        lat_deg: float,
+        reach_m: float,
+        permit: str | None = None,
+        less_sure_than_m: float | None = None,
     ) -> PlacementTable:
         """
         Give the standing placements within at least `reach_m` of a point (others may be among them).
 
-        Those of a permit are all among them where one is named.
+        Those of a permit are all among them where one is named; of all these only those whose position is
+        less sure than `less_sure_than_m`, where that is said.
+        """
+        ...
+
+    def placed_under(self, permit: str, *, until: datetime) -> tuple[int, float]:
+        """
+        Give how many modules of a permit stand that had been placed by then, and their mass together.
+
+        Added up in order of time; NaN where one mass is unknown. Units: kg.
         """
         ...
 

@@ -144,6 +144,9 @@ class MemoryRegister:
     def targets(self) -> tuple[Target, ...]:
         return tuple(self._targets[key] for key in sorted(self._targets))
 
+    def target_of(self, permit: str, tag: str) -> Target | None:
+        return next((t for t in self.targets() if (t.permit, t.tag) == (permit, tag)), None)
+
     def baselines(self) -> tuple[Baseline, ...]:
         return tuple(self._baselines[key] for key in sorted(self._baselines))
 
@@ -187,10 +190,21 @@ class MemoryRegister:
         return self._table(sorted(standing, key=lambda row: row[:2]))
 
     def placements_near(
-        self, *, lon_deg: float, lat_deg: float, reach_m: float, permit: str | None = None
+        self,
+        *,
+        lon_deg: float,
+        lat_deg: float,
+        reach_m: float,
+        permit: str | None = None,
+        less_sure_than_m: float | None = None,
     ) -> PlacementTable:
         """Everything that stands: the port allows others among those within reach."""
         return self.placements()
+
+    def placed_under(self, permit: str, *, until: datetime) -> tuple[int, float]:
+        table = self.placements(permit=permit)
+        mass_kg = table.mass_kg[table.placed_at_s <= until.timestamp()]
+        return len(mass_kg), sum(mass_kg.tolist(), 0.0)
 
     def placements_tagged(self, tags: Sequence[str]) -> PlacementTable:
         table = self.placements()

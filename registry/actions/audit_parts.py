@@ -23,7 +23,7 @@ from registry.measure.geodesic import FARTHEST_M, earth_centred, inverse
 from registry.measure.neighbours import Neighbourhood
 from registry.ports import Parts, Register
 from registry.records.permit import Condition, Permit
-from registry.records.placement import PlacementTable
+from registry.records.placement import PlacementTable, in_order_of_time
 from registry.rules.catalogue import conditions_of
 from registry.rules.spacing import sight_m
 
@@ -219,13 +219,15 @@ def part_with_halo(
         reach_m = min(_reach_m(spacing, rest, float(own.r95_m[row])), FARTHEST_M)
         at = float(own.lon_deg[row]), float(own.lat_deg[row])
         tables.append(_by(register.placements_near(lon_deg=at[0], lat_deg=at[1], reach_m=reach_m), rest.on))
-    standing, _ = where_found(_in_order(tables), rest.moved)
+    standing, _ = where_found(in_order_of_time(tables), rest.moved)
     asking = {
         versions[0].number
         for versions in history
         if any("greatest" in c.limits for c in _spacings([versions]))
     }
-    return _in_order([standing, *_far_neighbours(register, standing, asking, halo_m=halo_m, rest=rest)])
+    return in_order_of_time(
+        [standing, *_far_neighbours(register, standing, asking, halo_m=halo_m, rest=rest)]
+    )
 
 
 def _poor_in_reach(own: PlacementTable, spacing: Sequence[Condition], rest: Rest) -> PlacementTable:
@@ -268,17 +270,6 @@ def _far_neighbours(
 
 def _same_tag(table: PlacementTable, i: Rows, j: Rows) -> NDArray[np.bool_]:
     return np.asarray((j >= 0) & (table.tag[i] == table.tag[j]), dtype=bool)
-
-
-def _in_order(tables: Sequence[PlacementTable]) -> PlacementTable:
-    """Put tables into one, each placement once, in order of time and then of identifier."""
-    table = tables[0]
-    for each in tables[1:]:
-        if len(each):
-            table = table.joined(each)
-    _, first = np.unique(table.placement_id.astype(np.str_), return_index=True)
-    # `first` is in order of the identifiers, which a stable sort by time keeps.
-    return table.rows(first[np.argsort(table.placed_at_s[first], kind="stable")])
 
 
 class _PartOfAll(Surroundings):

@@ -7,12 +7,11 @@ import numpy as np
 
 from registry.actions.charted_depth import ChartedDepth
 from registry.actions.find_move import find_move
-from registry.actions.gather_cases import gather, table_of
-from registry.actions.last_known import found_moved, with_moved
+from registry.actions.gather_around import NEIGHBOURS_TOLD, REACH_M, Around
+from registry.actions.gather_cases import table_of
 from registry.actions.permits_in_question import permits_in_question
 from registry.actions.settle_position import Settled
 from registry.actions.warn_of_slips import (
-    furthest_inside,
     slip_of_permit,
     slips_of_depth,
     warnings_at_home,
@@ -29,13 +28,9 @@ from registry.records.placement import Placement
 from registry.records.written_position import WrittenPosition
 from registry.rules.cases import Cases
 from registry.rules.catalogue import conditions_of, judge
-from registry.rules.spacing import sight_m
 
 __all__ = ["Advice", "Neighbour", "check_placement"]
 
-#: How far neighbours are looked for. Units: m.
-REACH_M = 2_000.0
-NEIGHBOURS_TOLD = 5
 CANDIDATE = "\N{BULLET}candidate"
 
 
@@ -95,8 +90,8 @@ def check_placement(
     """
     permit = register.permit(permit_number)
     module_type = register.module_type(type_id)
-    home = settled.home.position
-    nameless = () if tag else _unplanned(permit)
+    nobody = not tag
+    nameless = _unplanned(permit) if nobody else ()
     tag = tag or CANDIDATE
     candidate = Placement(
         tag=tag,
@@ -110,22 +105,19 @@ def check_placement(
     )
     module = Module(tag=tag, type_id=type_id)
     new = table_of([candidate], {tag: module}, {type_id: module_type})
-    reach_m = _reach_m(permit)
-    around = register.placements_near(
-        lon_deg=home.lon_deg, lat_deg=home.lat_deg, reach_m=reach_m, permit=permit.number
-    )
-    around = with_moved(around, found_moved(register)).joined(new)
-    cases = gather(register, around, [(permit, [len(around) - 1])])
     conditions = conditions_of(permit)
+    around = Around(register, permit, new, planned=not nobody)
+    cases = around.cases()
     (judged,) = judge(cases, [conditions])
     findings = tuple(found.line(0, None) for found in judged)
+    flagged = any(finding.verdict > Verdict.CONFORMING for finding in findings)
     warnings = (
         *settled.warnings,
         *nameless,
-        *_slips(register, permit, written, settled),
-        *(slips_of_depth(depth.depth_m, depth_text, _depths(cases, reach_m)) if depth else ()),
+        *_slips(register, permit, written, settled, inside_m=float(cases.inside_m[0])),
+        *(slips_of_depth(depth.depth_m, depth_text, around.depths_m()) if depth else ()),
     )
-    move, note = find_move(cases, conditions, findings)
+    move, note = find_move(around.cases(whole=True) if flagged else cases, conditions, findings)
     return Advice(
         verdict=whole_verdict(findings),
         findings=findings,
@@ -145,36 +137,18 @@ def _unplanned(permit: Permit) -> tuple[str, ...]:
     return ()
 
 
-def _slips(register: Register, permit: Permit, written: WrittenPosition, settled: Settled) -> tuple[str, ...]:
+def _slips(
+    register: Register, permit: Permit, written: WrittenPosition, settled: Settled, *, inside_m: float
+) -> tuple[str, ...]:
     """Warn of what was mistyped; a place inside its own permit's areas needs no look at any other permit."""
-    home = settled.home.position
-    if furthest_inside([permit], [home.lon_deg], [home.lat_deg])[0] >= 0:
+    if inside_m >= 0:
         return warnings_at_home(written)
+    home = settled.home.position
     permits = permits_in_question(register, permit, written, settled)
     return (
         *warnings_of_position(written, settled.observed, home, permits),
         *slip_of_permit(home, permit.number, permits),
     )
-
-
-def _reach_m(permit: Permit) -> float:
-    """Give how far neighbours are looked for: as far as the rule of spacing names them. Units: m."""
-    least = [
-        condition.limits["least"].value
-        for condition in permit.conditions
-        if condition.rule == "spacing" and "least" in condition.limits
-    ]
-    return max(REACH_M, sight_m(max(least, default=0.0)))
-
-
-def _depths(cases: Cases, reach_m: float) -> list[float]:
-    """Give the depths that are known within reach of the place, its own left out. Units: m."""
-    others, place = cases.others, cases.placements
-    known = np.isfinite(others.depth_m)
-    known[cases.own_row[0]] = False
-    distance, _ = inverse(place.lon_deg[0], place.lat_deg[0], others.lon_deg[known], others.lat_deg[known])
-    near: list[float] = others.depth_m[known][distance <= reach_m].tolist()
-    return near
 
 
 def _neighbours(cases: Cases) -> tuple[Neighbour, ...]:

@@ -25,6 +25,10 @@ __all__ = ["Surroundings", "cases_of", "gather", "local_days", "moved", "table_o
 
 Rows = NDArray[np.intp]
 Floats = NDArray[np.float64]
+SoFar = tuple[NDArray[np.int64], Floats]
+
+#: The targets of so few placements are read one by one.
+_FEW = 20
 
 
 def table_of(
@@ -136,6 +140,7 @@ def cases_of(
     targets: Iterable[Target] = (),
     baselines: Iterable[Baseline] = (),
     types: Mapping[str, ModuleType] | None = None,
+    so_far: SoFar | None = None,
 ) -> Cases:
     """
     Make the cases of some of the standing placements.
@@ -151,6 +156,9 @@ def cases_of(
         Every standing placement that may matter, of any permit, the judged ones among them.
     zone : str
         The programme's zone.
+    so_far : tuple of two numpy.ndarray, optional
+        Number and mass (units: kg) of the modules of each one's permit up to and with it; counted among
+        `standing` if left out.
     """
     surroundings = standing if isinstance(standing, Surroundings) else Surroundings(standing)
     standing = surroundings.standing
@@ -159,7 +167,7 @@ def cases_of(
     permit_row = np.repeat(np.arange(len(permits)), [len(rows) for _, rows in asked])
     whole = len(judged) == len(standing) and bool(np.all(judged == np.arange(len(standing))))
     placements = standing if whole else standing.rows(judged)
-    count, mass_kg = _so_far(surroundings, asked)
+    count, mass_kg = _so_far(surroundings, asked) if so_far is None else so_far
     so_far_in = _so_far_in_areas(surroundings, asked)
     inside_m, area_row = _inside(permits, permit_row, placements.lon_deg, placements.lat_deg)
     target_lon_deg, target_lat_deg = _planned(placements, targets)
@@ -201,9 +209,7 @@ def moved(cases: Cases, lon_deg: Floats, lat_deg: Floats) -> Cases:
     )
 
 
-def _so_far(
-    surroundings: Surroundings, asked: Sequence[tuple[Permit, Rows]]
-) -> tuple[NDArray[np.int64], Floats]:
+def _so_far(surroundings: Surroundings, asked: Sequence[tuple[Permit, Rows]]) -> SoFar:
     """Count the modules of each one's permit up to and with it, and add up their mass (units: kg)."""
     standing = surroundings.standing
     number, mass_kg = [np.empty(0, dtype=np.int64)], [np.empty(0)]
@@ -277,6 +283,19 @@ def _planned(placements: PlacementTable, targets: Iterable[Target]) -> tuple[Flo
     return lon, lat
 
 
+def _targets(
+    register: Register,
+    standing: Surroundings | PlacementTable,
+    asked: Sequence[tuple[Permit, Sequence[int] | Rows]],
+) -> Iterable[Target]:
+    """Read the targets of a few placements by themselves, of many all that there are."""
+    if sum(len(rows) for _, rows in asked) > _FEW:
+        return register.targets()
+    table = standing.standing if isinstance(standing, Surroundings) else standing
+    found = (register.target_of(table.permit[row], table.tag[row]) for _, rows in asked for row in rows)
+    return [target for target in found if target is not None]
+
+
 def _times(words: NDArray[np.object_]) -> NDArray[np.int64]:
     """Count how often each word occurs; the empty word counts as once."""
     times = np.ones(len(words), dtype=np.int64)
@@ -298,6 +317,8 @@ def gather(
     register: Register,
     standing: Surroundings | PlacementTable,
     asked: Sequence[tuple[Permit, Sequence[int] | Rows]],
+    *,
+    so_far: SoFar | None = None,
 ) -> Cases:
     """
     Gather some of the standing placements with what the registry says of their surroundings.
@@ -310,14 +331,20 @@ def gather(
         Every standing placement that may matter, of any permit.
     asked : sequence of (Permit, rows)
         Each permit, in the version to judge by, with the rows to be judged by it.
+    so_far : tuple of two numpy.ndarray, optional
+        As of :func:`cases_of`; left uncounted where no permit states a capacity.
     """
     rules = {condition.rule for permit, _ in asked for condition in permit.conditions}
+    if so_far is None and "capacity" not in rules:
+        count = sum(len(rows) for _, rows in asked)
+        so_far = np.zeros(count, dtype=np.int64), np.full(count, np.nan)
     return cases_of(
         asked=[(permit, np.asarray(rows, dtype=np.intp)) for permit, rows in asked],
         keep_outs=register.keep_outs(),
         standing=standing,
         zone=register.programme().zone,
-        targets=register.targets() if "target-offset" in rules else (),
+        targets=_targets(register, standing, asked) if "target-offset" in rules else (),
         baselines=register.baselines() if "offshore-distance" in rules else (),
         types={each.type_id: each for each in register.module_types()} if "stability" in rules else {},
+        so_far=so_far,
     )

@@ -15,6 +15,7 @@ Distance in an azimuthal equidistant plane: the expansion of the metric in norma
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -52,6 +53,8 @@ _TILE_M = 11_000.0
 _SAG_M = 2e-5
 #: No area of this trade holds a point that is this far from its boundary. Units: m.
 _ABSURD_M = 5e6
+#: So many areas are kept as they were taken apart.
+_SITES_KEPT = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +159,10 @@ def signed_distances(
     inside_m = np.full(p.shape, np.nan)
     begin = np.searchsorted(area, np.arange(len(shapes) + 1))
     asked = np.flatnonzero(np.diff(begin)).tolist()
-    sites = SmallSites.among([shapes[k] for k in asked], [edges[k] for k in asked])
+    if len(asked) == 1:
+        sites = _site_of(shapes[asked[0]], edges[asked[0]])
+    else:
+        sites = SmallSites.among([shapes[k] for k in asked], [edges[k] for k in asked])
     held = np.zeros(len(shapes), dtype=bool)
     member = np.array(asked, dtype=np.intp)[sites.member]
     held[member] = True
@@ -172,6 +178,12 @@ def signed_distances(
     found = np.empty_like(inside_m)
     found[order] = inside_m
     return found
+
+
+@lru_cache(maxsize=_SITES_KEPT)
+def _site_of(shape: Polygon | MultiPolygon, edges: Edges) -> SmallSites:
+    """Take an area apart once, since a crew asks of one area again and again."""
+    return SmallSites.among([shape], [edges])
 
 
 def distance_to(

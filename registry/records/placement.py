@@ -1,6 +1,7 @@
 """Modules at rest on the seabed: one as an entry to be logged, many as columns to be judged."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field, fields
 from datetime import datetime
 from typing import Any, overload
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 from registry.errors import InvalidRecordError
 from registry.records.position import HomePosition, Position
 
-__all__ = ["Placement", "PlacementTable"]
+__all__ = ["Placement", "PlacementTable", "in_order_of_time"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,6 +156,19 @@ class PlacementTable:
         if {column.dtype.kind for column in both} == {"S", "O"}:
             both = [column if column.dtype.kind == "S" else _encoded(column) for column in both]
         return np.concatenate(both)
+
+
+def in_order_of_time(tables: Sequence[PlacementTable]) -> PlacementTable:
+    """Put tables into one, each placement once, in order of time and then of identifier, as each has them."""
+    held = [each for each in tables if len(each)]
+    if len(held) < 2:
+        return held[0] if held else PlacementTable()
+    table = held[0]
+    for each in held[1:]:
+        table = table.joined(each)
+    _, first = np.unique(table.placement_id.astype(np.str_), return_index=True)
+    # `first` is in order of the identifiers, which a stable sort by time keeps.
+    return table.rows(first[np.argsort(table.placed_at_s[first], kind="stable")])
 
 
 def _encoded(words: NDArray[np.object_]) -> NDArray[np.bytes_]:

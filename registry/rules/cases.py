@@ -41,9 +41,10 @@ class Cases:
     own_row: NDArray[np.intp]
     #: Day of placement in the programme's own zone. Shape (n,), datetime64[D].
     placed_day: NDArray[np.datetime64]
-    #: How many modules of its permit lay on the seabed once this one did, itself included. Shape (n,).
+    #: How many modules of its permit lay on the seabed once this one did, itself included; zero where no
+    #: permit states a capacity. Shape (n,).
     count_so_far: NDArray[np.int64]
-    #: Their mass together. Shape (n,). Units: kg.
+    #: Their mass together; NaN where no permit states a capacity. Shape (n,). Units: kg.
     mass_so_far_kg: Floats
     #: The same in some areas of the permit alone, by the names of those areas, for a capacity of their own;
     #: NaN for a permit that states none. Each of shape (n,). Units: 1, kg.

@@ -283,10 +283,12 @@ BEGIN SELECT RAISE(ABORT, 'an entry of the journal cannot be replaced'); END;
 """
 
 # The second holds all that an audit asks of placements, so that reading a million never touches their table.
+# The third finds the few whose position is so unsure that they count from afar.
 _INDEXES = """
 CREATE INDEX placements_by_tag ON placements (tag);
 CREATE INDEX placements_by_permit ON placements (
     permit, module_type, placed_at, placement_id, tag, module, numbers);
+CREATE INDEX placements_by_doubt ON placements (r95_m);
 CREATE INDEX conditions_by_permit ON conditions (permit, in_force_from);
 CREATE INDEX certificates_by_tag ON certificates (tag);
 CREATE INDEX resurveys_by_tag ON resurveys (tag);

@@ -62,6 +62,8 @@ def read_placements(
         if not len(modules[-1]) == len(numbers[-1]) == count:
             raise _unreadable(permit)
         groups.append((permit, type_id))
+    if not groups:
+        return PlacementTable()
     # Where every placement is asked for, every module that has a name or was weighed; else theirs.
     sought = _MODULES.format(those="AND fid IN (SELECT value FROM json_each(?))" if chosen else "")
     module = np.concatenate(modules)

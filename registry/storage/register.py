@@ -3,7 +3,7 @@
 import json
 import math
 import sqlite3
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
 from itertools import groupby
@@ -14,6 +14,7 @@ from registry.errors import NotFoundError, RegistryError, RequestError, Unwritab
 from registry.records.branches import printed_head
 from registry.records.entry import GENESIS, Draft, Entry, instant_text, seal
 from registry.records.programme import Programme
+from registry.storage.kept_reads import KeptReads
 from registry.storage.machine import ENDS, note, notes, settle_origin, writes_as
 from registry.storage.projection import Projection
 from registry.storage.sqlite_errors import told_plainly
@@ -81,6 +82,7 @@ class GeoPackageRegister:
             self.origin: str = body["origin"]
             self._programme = Programme(**{name: body[name] for name in Programme.__dataclass_fields__})
         self._projection = Projection(connection, frame=self._programme.frame)
+        self._kept = KeptReads(connection)
 
     def __enter__(self) -> "GeoPackageRegister":
         """Use the register in a ``with`` statement."""
@@ -158,14 +160,17 @@ class GeoPackageRegister:
         """Give every version of a permit, oldest in force first; NotFoundError names those there are."""
         from registry.records.body import permit_from_body
 
-        rows = self._rows(
-            "SELECT body FROM permits JOIN journal ON position = entry WHERE number = ?"
-            " ORDER BY in_force_from",
-            (number,),
-        )
-        if not rows:
-            self._refuse_unknown("permits", "number", number, "permit")
-        return tuple(self._made(permit_from_body, row[0]) for row in rows)
+        def read() -> "tuple[Permit, ...]":
+            rows = self._rows(
+                "SELECT body FROM permits JOIN journal ON position = entry WHERE number = ?"
+                " ORDER BY in_force_from",
+                (number,),
+            )
+            if not rows:
+                self._refuse_unknown("permits", "number", number, "permit")
+            return tuple(self._made(permit_from_body, row[0]) for row in rows)
+
+        return self._unless_written(("permit_versions", number), read)
 
     def permit_history(self) -> "tuple[tuple[Permit, ...], ...]":
         """Give every version of every permit: in order of number, and of each oldest in force first."""
@@ -183,11 +188,23 @@ class GeoPackageRegister:
 
         return self._records(target_from_body, "targets", "target_id")
 
+    def target_of(self, permit: str, tag: str) -> "Target | None":
+        """Give where the plan wants a module of a permit now; None where it says nothing."""
+        from registry.records.body import target_from_body
+
+        rows = self._rows(
+            "SELECT body FROM targets t JOIN journal ON position = entry WHERE t.permit = ? AND t.tag = ?",
+            (permit, tag),
+        )
+        return self._made(target_from_body, rows[0][0]) if rows else None
+
     def baselines(self) -> "tuple[Baseline, ...]":
         """Give every baseline, in order of identifier."""
         from registry.records.body import baseline_from_body
 
-        return self._records(baseline_from_body, "baselines", "baseline_id")
+        return self._unless_written(
+            "baselines", lambda: self._records(baseline_from_body, "baselines", "baseline_id")
+        )
 
     def declarations(self) -> tuple[Mapping[str, Any], ...]:
         """Give the bodies of what the programme declared, oldest first, with "reference", "time", "actor"."""
@@ -211,19 +228,24 @@ class GeoPackageRegister:
         """Give every keep-out, in order of identifier."""
         from registry.records.body import keep_out_from_body
 
-        return self._records(keep_out_from_body, "keep_outs", "keep_out_id")
+        return self._unless_written(
+            "keep_outs", lambda: self._records(keep_out_from_body, "keep_outs", "keep_out_id")
+        )
 
     def module_types(self) -> "tuple[ModuleType, ...]":
         """Give every module type, in order of identifier."""
         from registry.records.body import type_from_body
 
-        return self._records(type_from_body, "module_types", "type_id")
+        return self._unless_written(
+            "module_types", lambda: self._records(type_from_body, "module_types", "type_id")
+        )
 
     def module_type(self, type_id: str) -> "ModuleType":
         """Give one module type; NotFoundError names the types there are."""
-        from registry.records.body import type_from_body
-
-        return self._record(type_from_body, "module_types", "type_id", type_id, "module type")
+        found = next((each for each in self.module_types() if each.type_id == type_id), None)
+        if found is None:
+            self._refuse_unknown("module_types", "type_id", type_id, "module type")
+        return found
 
     def modules(self) -> "tuple[Module, ...]":
         """Give every module, in order of tag."""
@@ -255,17 +277,41 @@ class GeoPackageRegister:
         return self._table("WHERE permit = ?", (permit,))
 
     def placements_near(
-        self, *, lon_deg: float, lat_deg: float, reach_m: float, permit: str | None = None
+        self,
+        *,
+        lon_deg: float,
+        lat_deg: float,
+        reach_m: float,
+        permit: str | None = None,
+        less_sure_than_m: float | None = None,
     ) -> "PlacementTable":
         """
         Give the standing placements within at least `reach_m` of a point (others may be among them).
 
-        Those of a permit are all among them where one is named.
+        Those of a permit are all among them where one is named; of all these only those whose position is
+        less sure than `less_sure_than_m`, where that is said.
         """
         found, bounds = _in_boxes("placements", degree_boxes(lon_deg, lat_deg, reach_m))
-        if permit is None:
-            return self._table(f"WHERE fid IN ({found})", bounds)
-        return self._table(f"WHERE permit = ? OR fid IN ({found})", (permit, *bounds))
+        # A plus sign keeps an index from being asked.
+        plus = "" if less_sure_than_m is None else "+"
+        chosen, values = f"{plus}fid IN ({found})", list[Any](bounds)
+        if permit is not None:
+            chosen, values = f"{plus}permit = ? OR {chosen}", [permit, *values]
+        if less_sure_than_m is not None:
+            # Few are unsure: their index is asked first, and the place of these alone is looked at.
+            chosen = f"fid IN (SELECT fid FROM placements WHERE r95_m > ? AND ({chosen}))"
+            values = [less_sure_than_m, *values]
+        return self._table(f"WHERE {chosen}", values)
+
+    def placed_under(self, permit: str, *, until: datetime) -> tuple[int, float]:
+        """Give how many modules of a permit stand that had been placed by then, and their mass (kg)."""
+        rows = self._rows(
+            "SELECT ifnull(m.mass_kg, t.mass_kg) FROM placements p LEFT JOIN modules m ON m.fid = p.module"
+            " LEFT JOIN module_types t ON t.type_id = p.module_type WHERE permit = ? AND placed_at <= ?"
+            " ORDER BY placed_at, placement_id",
+            (permit, instant_text(until)),
+        )
+        return len(rows), sum((math.nan if mass is None else mass for (mass,) in rows), 0.0)
 
     def placements_tagged(self, tags: Sequence[str]) -> "PlacementTable":
         """Give the standing placements of some tags, in order of time and then of identifier."""
@@ -581,6 +627,13 @@ class GeoPackageRegister:
         if not rows:
             self._refuse_unknown(table, key, value, what)
         return self._made(make, rows[0][0])
+
+    def _unless_written(self, asked: Hashable, read: Callable[[], T]) -> T:
+        """Read once what does not change, until somebody writes; within one's own writing every time."""
+        if self._depth:
+            return read()
+        with told_plainly(self.place):
+            return self._kept.give(asked, read)
 
     def _refuse_unknown(self, table: str, key: str, value: str, what: str) -> NoReturn:
         known = [row[0] for row in self._rows(f"SELECT DISTINCT {key} FROM {table} ORDER BY {key}")]

@@ -461,6 +461,37 @@ def test_neighbours_are_found_on_both_sides_of_the_seam(stocked, lon_deg, lat_de
         assert "far" not in near.tag
 
 
+def test_the_unsure_are_found_from_afar(stocked):
+    poor = a_placement(tag="poor", r95_m=40.0)
+    far = a_placement(tag="far", r95_m=40.0, lat_deg=35.0)
+    stranger = a_placement(tag="stranger", r95_m=40.0, lat_deg=35.0, permit="TN-0033")
+    stocked.append([placement_logged(each) for each in (a_placement(), poor, far, stranger)])
+    here = {"lon_deg": -77.0, "lat_deg": 34.0, "reach_m": 50.0}
+    for permit, those in ((None, {"poor"}), ("HB-0417", {"poor", "far"})):
+        found = stocked.placements_near(**here, permit=permit, less_sure_than_m=10.0)
+        assert set(found.tag) >= those
+        if not isinstance(stocked, MemoryRegister):
+            assert set(found.tag) == those
+    nobody = stocked.placements_near(**here, less_sure_than_m=40.0)
+    assert isinstance(stocked, MemoryRegister) or not len(nobody)
+
+
+def test_what_lay_under_a_permit_is_counted_and_weighed(stocked):
+    """MR-0001 was weighed, or has the mass of its type; of one that nobody listed the mass is unknown."""
+    first, second = (a_placement(placed_at=NOON + timedelta(minutes=k)) for k in (0, 1))
+    strange = a_placement(tag="strange", placed_at=NOON + timedelta(minutes=2))
+    stocked.append([placement_logged(each) for each in (first, second, strange)])
+    mass_kg = float(stocked.placements().mass_kg[0])
+    assert mass_kg > 0
+    for minutes, count, together in ((-1, 0, 0.0), (0, 1, mass_kg), (1.5, 2, 2 * mass_kg)):
+        until = NOON + timedelta(minutes=minutes)
+        assert stocked.placed_under("HB-0417", until=until) == (count, together)
+    count, together = stocked.placed_under("HB-0417", until=NOON + timedelta(minutes=2))
+    assert count == 3
+    assert np.isnan(together)
+    assert stocked.placed_under("TN-0033", until=NOON) == (0, 0.0)
+
+
 # Versions of permits
 
 
@@ -593,6 +624,14 @@ def test_targets_and_baselines_come_back_exactly(stocked):
     stocked.append([target_added(other), target_added(), baseline_added(land), baseline_added()])
     assert stocked.targets() == (a_target(), other)
     assert stocked.baselines() == (a_baseline(), land)
+
+
+def test_the_target_of_one_module_is_that_of_its_permit(stocked):
+    other = a_target(target_id="target-0002", permit="HB-0500", lat_deg=34.001)
+    stocked.append([target_added(), target_added(other)])
+    assert stocked.target_of("HB-0417", "MR-0001") == a_target()
+    assert stocked.target_of("HB-0500", "MR-0001") == other
+    assert stocked.target_of("HB-0417", "MR-0002") is None
 
 
 def test_a_target_that_moved_takes_the_place_of_the_earlier(stocked):
