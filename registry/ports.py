@@ -4,30 +4,33 @@ What the outside must offer to the actions.
 Storage keeps these promises with a GeoPackage; the tests keep them with memory. Actions see nothing else.
 """
 
+from __future__ import annotations
+
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
-from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Protocol
 
-from registry.records.access_token import Token
-from registry.records.access_trail import Deed, Outcome, SignIn
-from registry.records.account import Account, BoatPin, Session
-from registry.records.baseline import Baseline
-from registry.records.bundle import Contest, Receipt, Twice
-from registry.records.certificate_version import CertificateVersion
-from registry.records.device import Device
-from registry.records.entry import Draft, Entry
-from registry.records.family import Family
-from registry.records.family_link import FamilyLink
-from registry.records.module import Module, ModuleType
-from registry.records.permit import KeepOut, Permit
-from registry.records.placement import Placement, PlacementTable
-from registry.records.programme import Programme
-from registry.records.programme_key import ProgrammeKey
-from registry.records.target import Target
-
 if TYPE_CHECKING:
+    from datetime import date, datetime
+
     from shapely.geometry.base import BaseGeometry
+
+    from registry.records.access_token import Token
+    from registry.records.access_trail import Deed, Outcome, SignIn
+    from registry.records.account import Account, BoatPin, Session
+    from registry.records.baseline import Baseline
+    from registry.records.bundle import Contest, Receipt, Twice
+    from registry.records.certificate_version import CertificateVersion
+    from registry.records.device import Device
+    from registry.records.entry import Draft, Entry
+    from registry.records.family import Family
+    from registry.records.family_link import FamilyLink
+    from registry.records.module import Module, ModuleType
+    from registry.records.permit import KeepOut, Permit
+    from registry.records.placement import Placement, PlacementTable
+    from registry.records.programme import Programme
+    from registry.records.programme_key import ProgrammeKey
+    from registry.records.target import Target
 
 __all__ = ["Accounts", "Clock", "Exchange", "Families", "Parts", "Passwords", "Register", "Shapes", "Signer"]
 
@@ -49,7 +52,7 @@ class Shapes(Protocol):
         ...
 
     @property
-    def shapes(self) -> "tuple[tuple[str, BaseGeometry], ...]":
+    def shapes(self) -> tuple[tuple[str, BaseGeometry], ...]:
         """Name and geometry of each feature; longitude, latitude in degrees."""
         ...
 

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from registry.measure.boundary import signed_distances
+from registry.measure.distinct import distinct
 from registry.measure.ground import distance_inside
 from registry.measure.neighbours import Neighbourhood
 from registry.ports import Register
@@ -304,7 +305,7 @@ def _times(words: NDArray[np.object_]) -> NDArray[np.int64]:
     # Most words occur once: those whose number (hash) does are left uncounted.
     number = np.fromiter(map(hash, listed), np.int64, len(listed))
     ordered = np.sort(number)
-    again = np.unique(ordered[1:][ordered[1:] == ordered[:-1]])
+    again = distinct(ordered[1:][ordered[1:] == ordered[:-1]])
     if len(again):
         at = np.minimum(np.searchsorted(again, number), len(again) - 1)
         rows = np.flatnonzero(again[at] == number).tolist()

@@ -16,6 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from registry.errors import GeometryError
 from registry.measure.boundary import distance_to
+from registry.measure.distinct import distinct
 from registry.measure.geodesic import EARTH_RADIUS_M, FLATTENING, earth_centred_axes
 from registry.measure.strips import Strips
 
@@ -99,7 +100,7 @@ def may_be_near(
     p, q = p[known], q[known]
     strips = Strips(p, q, earth_centred_axes(p, q), reach_m=usual, shift=0.0)
     ball, found, _ = strips.around(x, y, far)
-    pair = np.unique(owner[ball] * len(known) + found)
+    pair = distinct(owner[ball] * len(known) + found)
     return known[pair % len(known)], np.asarray(pair // len(known), dtype=np.intp)
 
 

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from registry.measure.distinct import distinct
 from registry.measure.geodesic import FLATTENING, SEMI_MAJOR_M, earth_centred_axes
 
 __all__ = ["CROWD", "Strips", "squared_chords"]
@@ -256,7 +257,7 @@ def _parts(count: Rows) -> Iterator[slice]:
     """Part questions so that those of one part have not many more answers than the cache holds."""
     total = np.cumsum(count)
     cuts = np.searchsorted(total, np.arange(_CANDIDATES, total[-1] if len(total) else 0, _CANDIDATES))
-    edges = [0, *np.unique(cuts + 1).tolist(), len(count)]
+    edges = [0, *distinct(cuts + 1).tolist(), len(count)]
     yield from (slice(low, high) for low, high in pairwise(edges))
 
 

@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from registry.measure.decision import Verdict, at_least
+from registry.measure.distinct import distinct
 from registry.measure.geodesic import FARTHEST_M
 from registry.measure.near_shapes import near_shapes
 from registry.records.finding import Findings, Phrases
@@ -77,7 +78,7 @@ def _in_sight(
     shapes = [keep_out.shape for keep_out in cases.keep_outs]
     setback_m = np.array([keep_out.setback_m for keep_out in cases.keep_outs], dtype=float)
     rows, indexes, found = [np.empty(0, np.intp)], [np.empty(0, np.intp)], [np.empty(0)]
-    for reach_m in np.unique(sight_m).tolist() if shapes else ():
+    for reach_m in distinct(sight_m).tolist() if shapes else ():
         which = np.flatnonzero(sight_m == reach_m)
         widest_m = setback_m if override is None else np.maximum(setback_m, override[which].max())
         point, index, distance_m = near_shapes(p.lon_deg[which], p.lat_deg[which], shapes, widest_m + reach_m)

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from registry.errors import PermitError
 from registry.measure.decision import Verdict, at_least, at_most
+from registry.measure.distinct import distinct
 from registry.measure.geodesic import FARTHEST_M
 from registry.measure.neighbours import Neighbourhood
 from registry.records.finding import Findings, Phrases
@@ -241,7 +242,7 @@ def _around(points: Neighbourhood, rows: Rows, reach_m: Floats) -> tuple[Rows, R
     found = [(np.empty(0, dtype=np.intp), np.empty(0, dtype=np.intp), np.empty(0))]
     reach_m = np.minimum(reach_m, FARTHEST_M)
     alike = np.ceil(2.0 * np.log2(reach_m + 0.001))
-    for each in np.unique(alike):
+    for each in distinct(alike):
         which = np.flatnonzero(alike == each)
         found.append(points.within(rows[which], float(reach_m[which].max()) + 0.001))
     i, j, away_m = zip(*found, strict=True)
