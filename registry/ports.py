@@ -315,8 +315,12 @@ class Register(Protocol):
         """Give those of the modules named that there are, by tag."""
         ...
 
-    def placements(self, *, permit: str | None = None) -> PlacementTable:
-        """Give the placements that stand (not superseded), in order of time and then of identifier."""
+    def placements(self, *, permit: str | None = None, by_permit: bool = False) -> PlacementTable:
+        """
+        Give the placements that stand (not superseded), in order of time and then of identifier.
+
+        Where that is asked, in order of the number of their permit before all else.
+        """
         ...
 
     def placements_near(

@@ -181,13 +181,14 @@ class MemoryRegister:
     def modules_tagged(self, tags: Sequence[str]) -> dict[str, Module]:
         return {tag: self._modules[tag] for tag in tags if tag in self._modules}
 
-    def placements(self, *, permit: str | None = None) -> PlacementTable:
+    def placements(self, *, permit: str | None = None, by_permit: bool = False) -> PlacementTable:
         standing = [
             (placement.placed_at, placement_id, placement)
             for placement_id, placement in self._placements.items()
             if placement_id not in self._superseded and permit in (None, placement.permit)
         ]
-        return self._table(sorted(standing, key=lambda row: row[:2]))
+        standing.sort(key=lambda row: (row[2].permit if by_permit else "", *row[:2]))
+        return self._table(standing)
 
     def placements_near(
         self,

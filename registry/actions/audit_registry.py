@@ -60,7 +60,7 @@ class PermitAudit:
         """Give every finding with the row of its placement, placement by placement."""
         for row in range(len(self.placements)):
             for found in self.findings:
-                yield row, found.line(row, str(self.placements.tag[row]))
+                yield row, found.line(row, self.placements.tag_of(row))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,11 +122,11 @@ def audit_registry(
     """
     with register.reading():
         history = register.permit_history() if permit is None else (register.permit_versions(permit),)
-        standing = register.placements()
+        # By permit, what is judged together lies together, and nothing need be copied to be judged.
+        standing = register.placements(by_permit=True)
         if on is not None:
             standing = standing.rows(standing.placed_at_s <= on.timestamp())
-        # By permit, what is judged together lies together, and nothing need be copied to be judged.
-        found, moved = last_known(register, in_order_of_permit(standing), before=on)
+        found, moved = last_known(register, standing, before=on)
         surroundings = Surroundings(found, moved)
         del standing, found
         permits, today = judge_permits(register, history, surroundings, progress=progress)

@@ -12,7 +12,6 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from registry.actions.summarise_audit import margins
 from registry.measure.decision import Verdict
 from registry.measure.movement import Motion
 from registry.ports import Register
@@ -22,6 +21,7 @@ from registry.records.audit_summary import (
     Inspection,
     Inspections,
     PermitSummary,
+    margins,
 )
 from registry.records.resurvey import Resurvey, resurvey_from_body
 from registry.rules.wording import length_text, radius_text

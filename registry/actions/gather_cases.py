@@ -5,6 +5,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cached_property
+from itertools import pairwise
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -28,6 +30,8 @@ Rows = NDArray[np.intp]
 Floats = NDArray[np.float64]
 SoFar = tuple[NDArray[np.int64], Floats]
 
+#: So many hours are kept in a table: a century.
+_HOURS = 1_000_000
 #: The targets of so few placements are read one by one.
 _FEW = 20
 
@@ -88,9 +92,17 @@ def local_days(placed_at_s: NDArray[np.float64], zone: str) -> NDArray[np.dateti
     """
     info = ZoneInfo(zone)
     # The offset of a zone changes at most a few times a year: look it up once for each hour that occurs.
-    hours, where = np.unique(np.floor(placed_at_s / 3600.0), return_inverse=True)
-    offsets = np.array([_offset_s(hour * 3600.0, info) for hour in hours.tolist()], dtype=float)
-    local = placed_at_s + (offsets[where] if len(hours) else 0.0)
+    hour = np.floor(placed_at_s / 3600.0)
+    first, last = (hour.min(), hour.max()) if len(hour) else (0.0, 0.0)
+    if last - first < _HOURS:
+        where = (hour - first).astype(np.intp)
+        occurs = np.zeros(int(last - first) + 1, dtype=bool)
+        occurs[where] = True
+        hours, where = first + np.flatnonzero(occurs), (np.cumsum(occurs) - 1)[where]
+    else:
+        hours, where = np.unique(hour, return_inverse=True)
+    offsets = np.array([_offset_s(each * 3600.0, info) for each in hours.tolist()], dtype=float)
+    local = placed_at_s + (offsets[where] if len(hour) else 0.0)
     return np.floor(local / 86400.0).astype("int64").astype("datetime64[D]")
 
 
@@ -111,7 +123,7 @@ class Surroundings:
     @cached_property
     def same_tag(self) -> NDArray[np.int64]:
         """How many standing placements carry the same tag."""
-        return _times(self.standing.tag)
+        return _times(self.standing.kept("tag"))
 
     @cached_property
     def same_memorial(self) -> NDArray[np.int64]:
@@ -120,12 +132,13 @@ class Surroundings:
 
     @cached_property
     def _rows(self) -> dict[str, Rows]:
-        numbers = self.standing.permit.tolist()
-        code_of = {number: code for code, number in enumerate(dict.fromkeys(numbers))}
-        code = np.fromiter(map(code_of.__getitem__, numbers), np.int64, len(numbers))
-        order = np.argsort(code, kind="stable")
-        begin = np.searchsorted(code[order], np.arange(len(code_of) + 1))
-        return {number: order[begin[code] : begin[code + 1]] for number, code in code_of.items()}
+        permit = self.standing.permit
+        # Where the permit changes; in order of permit each has one run, and all is told by a few of its rows.
+        begin = [0, *(np.flatnonzero(permit[1:] != permit[:-1]) + 1).tolist(), len(permit)]
+        runs: dict[str, list[Rows]] = {}
+        for low, high in pairwise(begin if len(permit) else []):
+            runs.setdefault(permit[low], []).append(np.arange(low, high))
+        return {number: np.concatenate(of) if len(of) > 1 else of[0] for number, of in runs.items()}
 
     def of_permit(self, number: str) -> Rows:
         """Give the rows of a permit's placements, in ascending order."""
@@ -297,21 +310,36 @@ def _targets(
     return [target for target in found if target is not None]
 
 
-def _times(words: NDArray[np.object_]) -> NDArray[np.int64]:
+def _times(words: NDArray[Any]) -> NDArray[np.int64]:
     """Count how often each word occurs; the empty word counts as once."""
     times = np.ones(len(words), dtype=np.int64)
-    named = np.flatnonzero(words != "")
-    listed = words[named].tolist()
-    # Most words occur once: those whose number (hash) does are left uncounted.
-    number = np.fromiter(map(hash, listed), np.int64, len(listed))
+    named = np.flatnonzero(words != (b"" if words.dtype.kind == "S" else ""))
+    # Most words occur once: those whose number does are left uncounted.
+    number = _numbers(words[named])
     ordered = np.sort(number)
     again = distinct(ordered[1:][ordered[1:] == ordered[:-1]])
     if len(again):
         at = np.minimum(np.searchsorted(again, number), len(again) - 1)
-        rows = np.flatnonzero(again[at] == number).tolist()
-        counts = Counter(map(listed.__getitem__, rows))
-        times[named[rows]] = [counts[listed[row]] for row in rows]
+        rows = named[again[at] == number]
+        several = words[rows].tolist()
+        counts = Counter(several)
+        times[rows] = [counts[word] for word in several]
     return times
+
+
+def _numbers(words: NDArray[Any]) -> NDArray[np.int64]:
+    """Give each word a number: equal words have the same, and different ones hardly ever."""
+    if words.dtype.kind != "S":
+        return np.fromiter(map(hash, words.tolist()), np.int64, len(words))
+    width = words.dtype.itemsize
+    cells = np.zeros((len(words), -(-width // 8) * 8), dtype=np.uint8)
+    cells[:, :width] = np.ascontiguousarray(words).view(np.uint8).reshape(len(words), width)
+    number = np.zeros(len(words), dtype=np.uint64)
+    for part in cells.view(np.uint64).T:
+        # Multiplying by an odd number and folding the upper half down mixes every digit into the others.
+        number = (number ^ part) * np.uint64(0x9E3779B97F4A7C15)
+        number ^= number >> np.uint64(32)
+    return number.view(np.int64)
 
 
 def gather(

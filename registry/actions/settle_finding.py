@@ -16,12 +16,11 @@ import numpy as np
 from registry.actions.find_move import MENDED_BY_MOVING, OF_SOMETHING_RECORDED, find_move
 from registry.actions.gather_cases import gather
 from registry.actions.last_known import found_moved, with_moved
-from registry.actions.summarise_audit import margins
 from registry.measure.clear_ground import Move
 from registry.measure.decision import Verdict
 from registry.measure.geodesic import inverse
 from registry.ports import Register
-from registry.records.audit_summary import AuditSummary, ConditionSummary, PermitSummary, Settlement
+from registry.records.audit_summary import AuditSummary, ConditionSummary, PermitSummary, Settlement, margins
 from registry.records.placement import PlacementTable
 from registry.rules.catalogue import conditions_of, judge
 from registry.rules.wording import radius_text

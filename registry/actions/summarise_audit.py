@@ -6,7 +6,6 @@ from datetime import datetime
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from registry.actions.audit_registry import Audit, PermitAudit
 from registry.actions.judge_by_today import todays_verdicts
@@ -18,37 +17,18 @@ from registry.records.audit_summary import (
     ConditionSummary,
     Correction,
     Evidence,
-    Margin,
     PermitSummary,
     counts_of,
 )
 from registry.records.finding import Findings
 from registry.records.permit import Condition
+from registry.records.placement import PlacementTable
 from registry.rules.catalogue import rule_of
 
-__all__ = ["margins", "summarise_audit"]
+__all__ = ["summarise_audit"]
 
-#: Rules whose limit is a greatest value, whatever their condition states.
-AT_MOST = frozenset(("relief", "capacity", "duplicate", "position-quality", "target-offset"))
 #: Of more flagged placements than these under one permit, the worst are told with their evidence.
 MOST_EVIDENCE = 100
-#: Units of what is merely counted once or listed: to be far from the limit means nothing there.
-WITHOUT_MARGIN = frozenset(("", "placements"))
-
-
-def margins(condition: Condition, findings: Findings) -> NDArray[np.float64]:
-    """
-    Give by how much each placement keeps its limit: positive where it does, NaN where nothing is known.
-
-    Definition: ``measured - limit`` for a least value, ``limit - measured`` for a greatest one. Where a
-    condition states both, each finding carries the one that decides.
-    """
-    above = np.asarray(findings.measured - findings.limit, dtype=float)
-    greatest = condition.limits.get("greatest")
-    at_most = np.full(len(above), condition.rule in AT_MOST)
-    if greatest:
-        at_most |= findings.limit == greatest.value
-    return np.where(at_most, -above, above)
 
 
 def summarise_audit(
@@ -123,19 +103,15 @@ def _with_evidence(register: Register, summary: AuditSummary) -> AuditSummary:
 
 
 def _permit(audit: PermitAudit, corrections: Mapping[str, list[Correction]]) -> PermitSummary:
-    placements, verdict = audit.placements, audit.verdict
-    names = np.array([area.area_id for area in audit.permit.areas], dtype=object)
-    rules = np.array([found.rule for found in audit.findings], dtype=object)
-    columns = np.stack([found.verdict for found in audit.findings])
+    verdict = audit.verdict
     return PermitSummary(
         permit=audit.permit,
-        placements=placements,
+        placements=audit.placements,
         verdict=verdict,
-        worst_rule=np.where(verdict >= Verdict.INCONCLUSIVE, rules[columns.argmax(axis=0)], ""),
-        area=np.where(audit.inside_m >= 0, names[audit.area_row], ""),
+        held=audit.inside_m >= 0,
         nearest_area=audit.area_row,
         conditions=tuple(
-            _condition(audit, condition, found)
+            _condition(audit.placements, condition, found)
             for condition, found in zip(audit.conditions, audit.findings, strict=True)
         ),
         counts=counts_of(verdict),
@@ -144,31 +120,15 @@ def _permit(audit: PermitAudit, corrections: Mapping[str, list[Correction]]) -> 
     )
 
 
-def _condition(audit: PermitAudit, condition: Condition, found: Findings) -> ConditionSummary:
+def _condition(placements: PlacementTable, condition: Condition, found: Findings) -> ConditionSummary:
     rule = rule_of(condition.rule)
     return ConditionSummary(
         condition=condition,
         sentence=rule.sentence,
         source=rule.source,
         findings=found,
+        placements=placements,
         counts=counts_of(found.verdict),
-        least_margin=_least_margin(audit, condition, found),
-    )
-
-
-def _least_margin(audit: PermitAudit, condition: Condition, found: Findings) -> Margin | None:
-    if found.unit in WITHOUT_MARGIN:
-        return None
-    margin = margins(condition, found)
-    known = np.flatnonzero(np.isfinite(margin) & (found.verdict != Verdict.NOT_APPLICABLE))
-    if not len(known):
-        return None
-    row = known[margin[known].argmin()]
-    return Margin(
-        value=float(margin[row]),
-        u95=float(found.u95[row]),
-        unit=found.unit,
-        placement=str(audit.placements.tag[row]),
     )
 
 

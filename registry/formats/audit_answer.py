@@ -67,7 +67,7 @@ def audit_answer(summary: AuditSummary, *, proved: bool, as_of: bool) -> dict[st
             for each in summary.today
         ],
         "findings": [
-            condition.findings.line(row, str(each.placements.tag[row])).as_json()
+            condition.findings.line(row, each.placements.tag_of(row)).as_json()
             for each in summary.permits
             for row in range(len(each.placements))
             for condition in each.conditions

@@ -11,6 +11,7 @@ Points that stand as modules do, at some usual spacing, are swept in narrow stri
 that stand alone, in a crowd, at the 180th meridian or at a pole are looked up in a kd-tree.
 """
 
+from collections.abc import Iterator
 from functools import cached_property
 from typing import Any
 
@@ -288,8 +289,8 @@ class Neighbourhood:
         if len(asked) * len(self) <= _FEW_PAIRS:
             i, j, distance = cross_pairs_within(lon, lat, self.lon, self.lat, reach_m)
         else:
-            if reach_m <= _MANY_STRIPS * self._strips[0].reach_m:
-                i, j, chord = self._strips[0].within(asked, np.full(len(asked), _chord_reach(reach_m)))
+            if reach_m <= _MANY_STRIPS * self._strips.reach_m:
+                i, j, chord = self._strips.within(asked, np.full(len(asked), _chord_reach(reach_m)))
             else:
                 order = _sorted_in_space(self._xyz[:, asked].T)
                 found = _tree(self._xyz[:, asked[order]].T).sparse_distance_matrix(
@@ -349,13 +350,14 @@ class Neighbourhood:
         return _tree(self._xyz[:, self._columns].T)
 
     @cached_property
-    def _strips(self) -> tuple["Strips", "Strips"]:
-        """Strips, and others that lie half a strip higher, for pairs that a strip's edge parts."""
+    def _strips(self) -> Strips:
         reach_m = _usual_spacing(self.lon, self.lat)
-        return (
-            Strips(self.lon, self.lat, self._xyz, reach_m=reach_m, shift=0.0),
-            Strips(self.lon, self.lat, self._xyz, reach_m=reach_m, shift=0.5),
-        )
+        return Strips(self.lon, self.lat, self._xyz, reach_m=reach_m, shift=0.0)
+
+    def _both_strips(self) -> Iterator[Strips]:
+        """Give the strips, and then others half a strip higher for pairs that a strip's edge parts."""
+        yield self._strips
+        yield Strips(self.lon, self.lat, self._xyz, reach_m=self._strips.reach_m, shift=0.5)
 
     @cached_property
     def _sweep(self) -> tuple[Rows, Floats]:
@@ -363,7 +365,7 @@ class Neighbourhood:
         least = np.full(len(self), np.inf)
         index = np.full(len(self), -1, dtype=np.intp)
         sure, tied = np.ones(len(self), dtype=bool), np.zeros(len(self), dtype=bool)
-        for strips in self._strips:
+        for strips in self._both_strips():
             other, squared, unsure, alike = strips.sweep()
             sure[unsure] = False
             tied[alike] = True
@@ -374,19 +376,20 @@ class Neighbourhood:
             )
             row = strips.order.take(nearer)
             least[row], index[row] = squared.take(nearer), found.take(nearer)
-        reach_m = self._strips[0].reach_m
+        del strips, other, squared, before, found, nearer, row
+        reach_m = self._strips.reach_m
         sure &= least <= reach_m**2
         left = np.flatnonzero(~sure)
         index[left], least[left] = -1, np.inf
         chord = np.sqrt(least)
         again = np.flatnonzero(tied & sure)
         if again.size:
-            _take_nearest(index, chord, again, self._strips[0].within(again, chord[again] * _ALIKE))
+            _take_nearest(index, chord, again, self._strips.within(again, chord[again] * _ALIKE))
         for _ in range(_WIDER):
             if not left.size:
                 break
             most = CROWD if left.size > _FEW_LEFT else _DENSE
-            near = self._strips[0].within(left, np.full(len(left), reach_m), most=most)
+            near = self._strips.within(left, np.full(len(left), reach_m), most=most)
             _take_nearest(index, chord, left, near)
             left = left[index[left] < 0]
             reach_m *= 2.0

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -32,6 +33,7 @@ __all__ = [
     "TodaySummary",
     "VerdictChange",
     "counts_of",
+    "margins",
 ]
 
 
@@ -39,6 +41,10 @@ __all__ = [
 MOST_FINDINGS = 1_000_000
 #: So few permits are all told in full; of more, only those with something flagged, and no more than these.
 FEW_PERMITS, MOST_IN_FULL = 12, 30
+#: Rules whose limit is a greatest value, whatever their condition states.
+AT_MOST = frozenset(("relief", "capacity", "duplicate", "position-quality", "target-offset"))
+#: Units of what is merely counted once or listed: to be far from the limit means nothing there.
+WITHOUT_MARGIN = frozenset(("", "placements"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +91,22 @@ class Margin:
     placement: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+def margins(condition: Condition, findings: Findings) -> NDArray[np.float64]:
+    """
+    Give by how much each placement keeps its limit: positive where it does, NaN where nothing is known.
+
+    Definition: ``measured - limit`` for a least value, ``limit - measured`` for a greatest one. Where a
+    condition states both, each finding carries the one that decides.
+    """
+    above = np.asarray(findings.measured - findings.limit, dtype=float)
+    greatest = condition.limits.get("greatest")
+    at_most = np.full(len(above), condition.rule in AT_MOST)
+    if greatest:
+        at_most |= findings.limit == greatest.value
+    return np.where(at_most, -above, above)
+
+
+@dataclass(frozen=True, kw_only=True)
 class ConditionSummary:
     """What one condition says of the placements of its permit."""
 
@@ -94,9 +115,27 @@ class ConditionSummary:
     sentence: str
     source: str
     findings: Findings
+    #: The placements of which it says so.
+    placements: PlacementTable
     counts: Counts
-    #: The least margin of all; None where the rule has none or no value is known.
-    least_margin: Margin | None
+
+    @cached_property
+    def least_margin(self) -> Margin | None:
+        """The least margin of all; None where the rule has none or no value is known."""
+        found = self.findings
+        if found.unit in WITHOUT_MARGIN:
+            return None
+        margin = margins(self.condition, found)
+        known = np.flatnonzero(np.isfinite(margin) & (found.verdict != Verdict.NOT_APPLICABLE))
+        if not len(known):
+            return None
+        row = int(known[margin[known].argmin()])
+        return Margin(
+            value=float(margin[row]),
+            u95=float(found.u95[row]),
+            unit=found.unit,
+            placement=self.placements.tag_of(row),
+        )
 
     def flagged(self) -> NDArray[np.intp]:
         """Give the rows that are nonconforming or inconclusive, the nonconforming first."""
@@ -236,17 +275,16 @@ class TodaySummary:
     count: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class PermitSummary:
     """What the audit says of one version of a permit; every array has a row for each of its placements."""
 
     permit: Permit
     placements: PlacementTable
-    #: The worst of what the conditions say of each placement, and the rule that says it.
+    #: The worst of what the conditions say of each placement.
     verdict: NDArray[np.int8]
-    worst_rule: NDArray[np.object_]
-    #: The permit area that holds the placement, empty where none does.
-    area: NDArray[np.object_]
+    #: Whether a permit area holds the placement.
+    held: NDArray[np.bool_]
     #: Index of the permit area that holds the placement or, where none does, is nearest to it.
     nearest_area: NDArray[np.intp]
     conditions: tuple[ConditionSummary, ...]
@@ -259,18 +297,31 @@ class PermitSummary:
 
     def __post_init__(self) -> None:
         """Refuse columns that do not belong together."""
-        lengths = {
-            len(c) for c in (self.placements, self.verdict, self.worst_rule, self.area, self.nearest_area)
-        }
+        lengths = {len(each) for each in (self.placements, self.verdict, self.held, self.nearest_area)}
         lengths |= {len(each.findings.verdict) for each in self.conditions}
         if len(lengths) > 1:
             what = f"The audit of permit {self.permit.number} has columns of lengths {sorted(lengths)}."
             raise InvalidRecordError(what, remedy="Give every column one value for each placement.")
 
+    @cached_property
+    def worst_rule(self) -> NDArray[np.object_]:
+        """The rule that says the worst of each placement, empty where that conforms. Shape (n,)."""
+        if not self.conditions:
+            return np.full(len(self.placements), "", dtype=object)
+        rules = np.array([each.findings.rule for each in self.conditions], dtype=object)
+        says = np.stack([each.findings.verdict for each in self.conditions]).argmax(axis=0)
+        return np.where(self.verdict >= Verdict.INCONCLUSIVE, rules[says], "")
+
+    @cached_property
+    def area(self) -> NDArray[np.object_]:
+        """The permit area that holds each placement, empty where none does. Shape (n,)."""
+        names = np.array([area.area_id for area in self.permit.areas], dtype=object)
+        return np.where(self.held, names[self.nearest_area], "")
+
     def flagged(self) -> Sequence[tuple[ConditionSummary, Finding]]:
         """Give what is nonconforming or inconclusive, the nonconforming first, then in print order."""
         found = [
-            (each, each.findings.line(int(row), str(self.placements.tag[row])))
+            (each, each.findings.line(int(row), self.placements.tag_of(row)))
             for each in self.conditions
             for row in each.flagged()
         ]

@@ -73,7 +73,7 @@ class _Words:
     """
     A column of words that may be handed over as UTF-8 bytes, and is kept so until somebody looks at it.
 
-    A million identifiers take a fifth of the memory that way, and hardly anybody looks at all of them.
+    A million of them take a fifth of the memory that way, and hardly anybody looks at all of them.
     """
 
     def __set_name__(self, owner: type, name: str) -> None:
@@ -90,7 +90,7 @@ class _Words:
             return ()  # what the dataclass takes for the default
         words: NDArray[Any] = vars(table)[self._name]
         if words.dtype.kind == "S":
-            words = np.char.decode(words, "utf-8").astype(object)
+            words = np.array([word.decode() for word in words.tolist()], dtype=object)
             vars(table)[self._name] = words
         return words
 
@@ -109,7 +109,7 @@ class PlacementTable:
 
     #: Identifier of the placement: origin and sequence of its journal entry, as "a1b2c3d4-17".
     placement_id: _Words = _Words()
-    tag: NDArray[np.object_] = field(default_factory=_objects)
+    tag: _Words = _Words()
     permit: NDArray[np.object_] = field(default_factory=_objects)
     module_type: NDArray[np.object_] = field(default_factory=_objects)
     #: Name of the memorial, empty where there is none.
@@ -141,7 +141,17 @@ class PlacementTable:
 
     def __len__(self) -> int:
         """Give the number of placements."""
-        return len(self.tag)
+        return len(self.lon_deg)
+
+    def tag_of(self, row: int) -> str:
+        """Give the tag of one placement; the others stay as they are kept."""
+        tag = self.kept("tag")[row]
+        return tag.decode() if isinstance(tag, bytes) else str(tag)
+
+    def kept(self, name: str) -> NDArray[Any]:
+        """Give a column as it is kept: words as UTF-8 bytes or as words, of which equal ones are equal."""
+        column: NDArray[Any] = vars(self)[name]
+        return column
 
     def rows(self, which: NDArray[Any] | slice) -> "PlacementTable":
         """Give the placements that an index array, a mask or a slice chooses."""

@@ -12,16 +12,15 @@ __all__ = ["DUPLICATE"]
 def check(cases: Cases, asked: Asked) -> Findings:
     """Count the standing placements of each tag and of each memorial."""
     measured = np.maximum(cases.same_tag, cases.same_memorial).astype(float)
-    one, nothing = np.ones(len(cases)), np.zeros(len(cases))
+    one, nothing = np.broadcast_to(1.0, len(cases)), np.broadcast_to(0.0, len(cases))
     p = cases.placements
 
     def message(row: int) -> str:
         if cases.same_tag[row] > 1:
-            return (
-                f"Tag {p.tag[row]} is recorded in {cases.same_tag[row]} places; one module lies in one place."
-            )
+            said = f"Tag {p.tag_of(row)} is recorded in {cases.same_tag[row]} places"
+            return f"{said}; one module lies in one place."
         if cases.same_memorial[row] > 1:
-            return f"The memorial of {p.tag[row]} is recorded in {cases.same_memorial[row]} modules."
+            return f"The memorial of {p.tag_of(row)} is recorded in {cases.same_memorial[row]} modules."
         return "Recorded once."
 
     return Findings(

@@ -75,7 +75,7 @@ def check(cases: Cases, asked: Asked) -> Findings:
         if other[row] < 0:
             return "No other module lies near."
         how = "edge to edge" if edge_to_edge else "centre to centre"
-        neighbour = cases.others.tag[other[row]]
+        neighbour = cases.others.tag_of(other[row])
         said = band_text(asked.of(row))
         return f"{length_text(measured[row], u95[row])} {how} from {neighbour}; {said} is asked."
 
@@ -142,8 +142,8 @@ def _nearest(cases: Cases, *, edge_to_edge: bool) -> tuple[Floats, Floats, _Pair
 
 
 def _same_tag(cases: Cases, i: Rows, j: Rows) -> NDArray[np.bool_]:
-    tag = cases.placements.tag[i]
-    return np.asarray((tag == cases.others.tag[j]) & (tag != ""), dtype=bool)
+    tag = cases.placements.rows(i).tag
+    return np.asarray((tag == cases.others.rows(j).tag) & (tag != ""), dtype=bool)
 
 
 def _nearest_of_another_tag(cases: Cases, rows: Rows) -> tuple[Rows, Floats]:

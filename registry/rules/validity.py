@@ -19,7 +19,7 @@ def check(cases: Cases, asked: Asked) -> Findings:
     after_first = (cases.placed_day - first).astype(float)
     before_last = (last - cases.placed_day).astype(float)
     inside_d = np.minimum(after_first, before_last)
-    nothing = np.zeros(len(cases))
+    nothing = np.broadcast_to(0.0, len(cases))
 
     def message(row: int) -> str:
         permit = cases.permit_of(row)

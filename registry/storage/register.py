@@ -270,11 +270,15 @@ class GeoPackageRegister:
         )
         return {row[0]: self._made(module_from_body, row[1]) for row in rows}
 
-    def placements(self, *, permit: str | None = None) -> "PlacementTable":
-        """Give the placements that stand (not superseded), in order of time and then of identifier."""
+    def placements(self, *, permit: str | None = None, by_permit: bool = False) -> "PlacementTable":
+        """
+        Give the placements that stand (not superseded), in order of time and then of identifier.
+
+        Where that is asked, in order of the number of their permit before all else.
+        """
         if permit is None:
-            return self._table("", ())
-        return self._table("WHERE permit = ?", (permit,))
+            return self._table("", (), by_permit=by_permit)
+        return self._table("WHERE permit = ?", (permit,), by_permit=by_permit)
 
     def placements_near(
         self,
@@ -654,11 +658,11 @@ class GeoPackageRegister:
             what = f"{self.place} holds an entry that cannot be read ({error})."
             raise RegistryError(what, remedy="Find it with `leadline journal verify`.") from error
 
-    def _table(self, chosen: str, values: Sequence[Any]) -> "PlacementTable":
+    def _table(self, chosen: str, values: Sequence[Any], *, by_permit: bool = False) -> "PlacementTable":
         from registry.storage.placement_columns import read_placements
 
         with self.reading(), told_plainly(self.place):
-            return read_placements(self._connection, chosen, values)
+            return read_placements(self._connection, chosen, values, by_permit=by_permit)
 
 
 def insert_entry(connection: sqlite3.Connection, entry: Entry, *, position: int | None = None) -> int:

@@ -1,9 +1,9 @@
 import numpy as np
 import pytest
 
-from registry.actions.summarise_audit import margins
 from registry.documents.audit_values import amount
 from registry.measure.decision import Verdict
+from registry.records.audit_summary import margins
 from tests.audited import audit_summary, audited_registry
 from tests.rules.one_case import a_table, asked, judged
 from tests.test_catalogue import VECTORS

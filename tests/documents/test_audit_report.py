@@ -12,12 +12,12 @@ from registry.actions.audit_registry import audit_registry
 from registry.actions.choose_inspections import choose_inspections
 from registry.actions.compare_audits import compare_audits
 from registry.actions.settle_finding import settle_findings
-from registry.actions.summarise_audit import margins, summarise_audit
+from registry.actions.summarise_audit import summarise_audit
 from registry.documents.audit_plan import COLOURS, draw_plans
 from registry.documents.audit_report import write_audit_report
 from registry.measure.decision import Verdict
 from registry.measure.geodesic import inverse
-from registry.records.audit_summary import TodayRow, TodaySummary, VerdictChange
+from registry.records.audit_summary import TodayRow, TodaySummary, VerdictChange, margins
 from registry.records.duty import Duties, Duty, DutyKind, DutyState
 from registry.records.permit import Condition
 from tests.audited import (
@@ -249,8 +249,7 @@ def test_thousands_of_conforming_modules_do_not_make_it_huge(summary):
         permit,
         placements=permit.placements.rows(rows),
         verdict=permit.verdict[rows],
-        worst_rule=permit.worst_rule[rows],
-        area=permit.area[rows],
+        held=permit.held[rows],
         nearest_area=permit.nearest_area[rows],
         conditions=(),
         evidence=(),
