@@ -91,8 +91,6 @@ def command(
       leadline audit --on 2026-06-30 --known 2026-12-31
     """
     from registry.actions.summarise_audit import summarise_audit
-    from registry.desk.audit_folder import write_audit_folder
-    from registry.storage.replay import prove
 
     if out is not None:
         _refuse(out, registry_path(ctx))
@@ -104,6 +102,8 @@ def command(
     written: tuple[Path, ...] = ()
     with watched(shown=not as_json) as watch, live.reading():
         if out is not None:
+            from registry.storage.replay import prove
+
             watch.begin("Proving the registry", total=2 * live.journal_length())
             problems = tuple(problem.sentence for problem in prove(live, progress=watch.advance))
         register = ctx.with_resource(_register(live, asked, watch))
@@ -135,6 +135,8 @@ def command(
                 progress=watch.advance,
             )
             if out is not None:
+                from registry.desk.audit_folder import write_audit_folder
+
                 written = write_audit_folder(
                     summary, out, register=register, since=asked.since, say=watch.say
                 )

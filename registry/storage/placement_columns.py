@@ -22,7 +22,7 @@ SELECT permit, ifnull(module_type, ''), count(*), {words}(placement_id{between})
 FROM placements {chosen} GROUP BY permit, module_type ORDER BY permit, module_type"""
 #: Words are joined by a character that no tag holds that can be cast; where one does, as a list in JSON.
 _BETWEEN = "\x1f"
-_JOINED = {"words": "group_concat", "between": ", char(31)"}
+_JOINED = {"words": "group_concat", "between": f", '{_BETWEEN}'"}
 _LISTED = {"words": "json_group_array", "between": ""}
 #: What a module has beyond its type. Infinity stands for NULL on the way into numpy: nothing weighs that.
 _MODULES = """

@@ -1,6 +1,7 @@
 """What the rules may look at: days in the programme's zone, what lay there before, who else bears the tag."""
 
 import math
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -9,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from registry.actions.gather_cases import local_days, table_of
+from registry.actions.gather_cases import Surroundings, local_days, table_of
 from tests.actions.stocked import a_register, logged
 from tests.builders import NOON, a_memorial, a_module, a_placement, a_type
 from tests.rules.one_case import a_table, gathered
@@ -108,3 +109,15 @@ def test_what_lay_there_is_counted_for_the_permit_alone():
     assert cases.same_tag.tolist() == [2, 1, 1]
     assert cases.same_memorial.tolist() == [1, 2, 1]
     assert len(cases.others) == 4
+
+
+@settings(deadline=None)
+@given(st.lists(st.text(st.characters(codec="utf-8", exclude_characters="\x00"), max_size=20), max_size=60))
+def test_tags_are_counted_alike_as_words_and_as_bytes(words):
+    """Kept as bytes they may be longer than a machine word, or shorter, and an empty one counts as once."""
+    words = words + words[::3]
+    expected = [words.count(word) if word else 1 for word in words]
+    table = a_table(len(words), tag=words)
+    assert Surroundings(table).same_tag.tolist() == expected
+    table = replace(table, tag=np.array([word.encode() for word in words], dtype=np.bytes_))
+    assert Surroundings(table).same_tag.tolist() == expected

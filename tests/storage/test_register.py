@@ -461,6 +461,34 @@ def test_neighbours_are_found_on_both_sides_of_the_seam(stocked, lon_deg, lat_de
         assert "far" not in near.tag
 
 
+def test_placements_come_in_order_of_permit_where_that_is_asked(stocked):
+    """Of several types and permits, logged in no order; a tag need not be one that can be cast."""
+    tags = ["MR-0001", "MR-0002", "long tag with spaces", "Ärö-1", "a\x1fb", "[1", "MR-0003"]
+    shuffled = random.Random(3)
+    placements = [
+        a_placement(
+            tag=tags[k % len(tags)],
+            permit=("HB-0417", "TN-0033", "HB-0500")[k % 3],
+            placed_at=NOON + timedelta(minutes=shuffled.randrange(5)),
+            lat_deg=34.0 + k * 1e-5,
+        )
+        for k in range(40)
+    ]
+    stocked.append([type_added(a_type(type_id="cube-90"))])
+    stocked.append([module_added(a_module(tag="[1", type_id="cube-90"))])
+    stocked.append([placement_logged(each) for each in placements])
+    by_time, by_permit = stocked.placements(), stocked.placements(by_permit=True)
+    keys = list(zip(by_time.placed_at_s, by_time.placement_id, strict=True))
+    assert keys == sorted(keys)
+    order = np.argsort(by_time.permit.astype(str), kind="stable")
+    assert by_permit.permit.tolist() == sorted(by_time.permit)
+    for name in ("placement_id", "tag", "permit", "module_type", "lat_deg", "placed_at_s", "mass_kg"):
+        expected, found = getattr(by_time, name)[order].tolist(), getattr(by_permit, name).tolist()
+        assert repr(found) == repr(expected), name
+    assert sorted(by_time.tag) == sorted(each.tag for each in placements)
+    assert [by_permit.tag_of(row) for row in range(40)] == by_permit.tag.tolist()
+
+
 def test_the_unsure_are_found_from_afar(stocked):
     poor = a_placement(tag="poor", r95_m=40.0)
     far = a_placement(tag="far", r95_m=40.0, lat_deg=35.0)
