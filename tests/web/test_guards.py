@@ -48,6 +48,8 @@ def test_each_part_is_for_its_people(site, prefix, roles):
     for name in ("Ada", "Bo", "Cy"):
         client = site.client(name)
         for path in own_pages(client):
+            if path == "/boat/sw.js":
+                continue  # a script that holds nothing: a tablet looks for a new one before anybody signs in
             if path == prefix or path.startswith(f"{prefix}/"):
                 assert (client.get(path).status_code == 403) == (name not in roles), (name, path)
     nobody = site.client()
