@@ -207,7 +207,11 @@ def _shapes(
     for name, geometry in features:
         if geometry is None:
             continue
-        read = shapely.force_2d(shape(geometry))
+        try:
+            read = shapely.force_2d(shape(geometry))
+        except (shapely.errors.GEOSException, ValueError) as error:
+            what = f"{path}, layer {layer}: feature {name} is no sound shape: {_one_line(error)}."
+            raise GeometryError(what, remedy="Draw it again, with a number for every coordinate.") from error
         if read.is_empty:
             continue
         if polygons_only and read.geom_type not in POLYGONS:

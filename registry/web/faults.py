@@ -83,6 +83,8 @@ def tell_faults(app: FastAPI) -> None:
 async def unforeseen(request: Request, error: Exception) -> Response:
     """Tell what nobody foresaw; whoever keeps the server finds the trace in its log."""
     path = request.url.path
+    if not hasattr(request.state, "caller"):
+        request.state.caller = None
     # The private link of a family is in its path, and stands in no log.
     _LOG.error("Unforeseen, at %s", "/family/..." if path.startswith("/family/") else path, exc_info=error)
     what = "Something went wrong that nobody foresaw. What was recorded before stands."
@@ -98,4 +100,9 @@ def _told(request: Request, status: int, what: str, remedy: str, readings: tuple
     if _by_program(request):
         told = {"error": what, "remedy": remedy} | ({"readings": list(readings)} if readings else {})
         return JSONResponse(told, status_code=status)
+    try:
+        optional_caller(request)
+    except LeadlineError:
+        # Where accounts are out of reach too, the page is that of nobody.
+        request.state.caller = None
     return page(request, "fault.html", status, what=what, remedy=remedy, readings=readings)

@@ -3,7 +3,7 @@
 from collections.abc import Awaitable, Callable
 
 from starlette.datastructures import MutableHeaders
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -75,11 +75,15 @@ class GuardedApplication:
 
         length = dict(scope["headers"]).get(b"content-length", b"0")
         if not length.isdigit() or int(length) > LARGEST:
-            refusal = PlainTextResponse("This is larger than 32 MiB; nothing was kept.", status_code=413)
-            await refusal(scope, receive, answered)
+            await _too_large()(scope, receive, answered)
             return
+        counted = _Counted(receive)
         try:
-            await self.app(scope, _counted(receive), answered)
+            await self.app(scope, counted, answered)
+        except ClientDisconnect:
+            # Whoever went away hears nothing, and nothing is amiss here.
+            if counted.too_large and not begun:
+                await _too_large()(scope, receive, answered)
         except Exception as error:
             if begun:
                 raise
@@ -87,17 +91,25 @@ class GuardedApplication:
             await answer(scope, receive, answered)
 
 
-def _counted(receive: Receive) -> Callable[[], Awaitable[Message]]:
-    """Stop reading a request that brings more than it may, whatever it said of its length."""
-    came = 0
+def _too_large() -> Response:
+    return PlainTextResponse("This is larger than 32 MiB; nothing was kept.", status_code=413)
 
-    async def receive_some() -> Message:
-        nonlocal came
-        message = await receive()
+
+class _Counted:
+    """Stops reading a request that brings more than it may, whatever it said of its length."""
+
+    def __init__(self, receive: Receive) -> None:
+        self.receive = receive
+        self.came = 0
+
+    @property
+    def too_large(self) -> bool:
+        return self.came > LARGEST
+
+    async def __call__(self) -> Message:
+        message = await self.receive()
         if message["type"] == "http.request":
-            came += len(message.get("body", b""))
-            if came > LARGEST:
+            self.came += len(message.get("body", b""))
+            if self.too_large:
                 return {"type": "http.disconnect"}
         return message
-
-    return receive_some

@@ -74,6 +74,8 @@ def _paper(form: Form) -> tuple[bytes, str]:
     upload = form.upload("file")
     if upload is not None:
         content = upload.file.read(LARGEST_FILE + 1)
+        if not content:
+            raise RequestError("The file is empty.", remedy=_KINDS)
         if len(content) > LARGEST_FILE:
             raise RequestError("The file is larger than 5 MB; no certificate is.", remedy=_KINDS)
         if not content.startswith(b"%PDF") and len(content) > LARGEST_TEXT:

@@ -21,7 +21,7 @@ T = TypeVar("T")
 #: keeps no more than a tenth of the machine at making views.
 _LATE_TIMES, _LATEST_S = 10.0, 30.0
 #: What may show less than before is never late: the consent of a family, what the programme publishes.
-_AT_ONCE = frozenset({"module.amended", "programme.declared"})
+_AT_ONCE = frozenset({"module.amended", "conflict.settled", "programme.declared"})
 
 
 @dataclass(slots=True)
@@ -37,10 +37,11 @@ class _View:
     overtaken: bool = False
 
     def look(self, register: "GeoPackageRegister") -> None:
-        """Look at the entries that came since."""
-        for entry in register.journal(after=self.looked_at):
-            self.looked_at += 1
-            self.overtaken |= entry.kind in _AT_ONCE
+        """Look at the entries that came since; threads that do so together leave none out."""
+        after = self.looked_at
+        kinds = [entry.kind for entry in register.journal(after=after)]
+        self.overtaken |= not _AT_ONCE.isdisjoint(kinds)
+        self.looked_at = max(self.looked_at, after + len(kinds))
 
 
 class Kept:
