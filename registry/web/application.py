@@ -15,7 +15,7 @@ from registry.web import (
     sign_in_pages,
 )
 from registry.web.faults import tell_faults, unforeseen
-from registry.web.headers import GuardedApplication
+from registry.web.headers import AnsweredHeads, GuardedApplication
 from registry.web.pages import STATIC
 from registry.web.published import Kept
 from registry.web.settings import Settings
@@ -41,6 +41,7 @@ def make_application(settings: Settings) -> FastAPI:
     app.state.settings = settings
     app.state.kept = Kept()
     app.add_middleware(GuardedApplication, secure=settings.secure, tell=unforeseen)
+    app.add_middleware(AnsweredHeads)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     for part in (
         sign_in_pages,

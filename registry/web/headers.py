@@ -7,7 +7,7 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-__all__ = ["PAGE_POLICY", "GuardedApplication"]
+__all__ = ["PAGE_POLICY", "AnsweredHeads", "GuardedApplication"]
 
 #: Tells what nobody foresaw.
 Tell = Callable[[Request, Exception], Awaitable[Response]]
@@ -89,6 +89,25 @@ class GuardedApplication:
                 raise
             answer = await self.tell(Request(scope), error)
             await answer(scope, receive, answered)
+
+
+class AnsweredHeads:
+    """An application that answers who asks for the head of a page by that of the page (RFC 9110, 9.3.2)."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Serve one request."""
+        if scope["type"] != "http" or scope["method"] != "HEAD":
+            await self.app(scope, receive, send)
+            return
+
+        async def without_body(message: Message) -> None:
+            empty = {"body": b""} if message["type"] == "http.response.body" else {}
+            await send({**message, **empty})
+
+        await self.app({**scope, "method": "GET"}, receive, without_body)
 
 
 def _too_large() -> Response:

@@ -95,3 +95,19 @@ def test_what_may_show_less_is_seen_although_two_look_at_once(kind):
     assert not looked(view, journal)
     journal.kinds.append(kind)
     assert looked(view, journal)
+
+
+@pytest.mark.parametrize(
+    "path", ["/", "/map/", "/features", "/downloads/reef.csv", "/sign-in", "/static/mark.svg"]
+)
+def test_the_head_of_a_page_is_that_of_the_page(site, path):
+    client = site.client()
+    whole, head = client.get(path), client.head(path)
+    assert (whole.status_code, head.status_code) == (200, 200)
+    assert (head.content, head.headers["content-length"]) == (b"", str(len(whole.content)))
+    assert head.headers["content-type"] == whole.headers["content-type"]
+
+
+def test_the_head_of_a_page_is_for_whom_the_page_is(site):
+    assert site.client("Bo").head("/office").status_code == 403
+    assert site.client("Bo").head("/nowhere").status_code == 404
