@@ -152,7 +152,7 @@ def _bomb() -> bytes:
         ("paper.pdf", b"%PDF" + b"x" * 5_000_000, "larger than 5 MB"),
         ("../../etc/passwd", b"root:x:0", "not a signed statement"),
         ("<script>.pdf", b"%PDF-<script>alert(1)</script>", "carries no seal"),
-        ("empty.pdf", b"", "not a signed statement"),
+        ("empty.pdf", b"", "The file is empty"),
     ],
 )
 def test_whatever_else_is_sent_is_answered_in_plain_words(site, name, content, said):
