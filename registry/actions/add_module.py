@@ -4,7 +4,7 @@ import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
-from registry.errors import ConflictError, LeadlineError, NotFoundError
+from registry.errors import ConflictError, InvalidRecordError, LeadlineError, NotFoundError
 from registry.ports import Register
 from registry.records.body import module_body
 from registry.records.entry import Draft
@@ -46,6 +46,9 @@ def add_modules(
             held = known.get(_level(module.tag))
             if held == module:
                 answers.append(StoodAlready(module=module))
+            elif not module.tag.strip("."):
+                what = f"{module.tag!r} is no tag: in an address and a folder it names another place."
+                answers.append(InvalidRecordError(what, remedy="Give letters or digits, as MC-0017."))
             elif module.type_id not in types:
                 what = f"Module {module.tag}: there is no type {module.type_id!r}."
                 answers.append(NotFoundError(what, remedy=f"Types: {', '.join(sorted(types)) or 'none'}."))

@@ -4,6 +4,7 @@ Who may come in, and as what: accounts, the boat's PIN and the sessions that eit
 Names of people who work with the registry are no facts of the reef: none of this enters the journal.
 """
 
+import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -91,6 +92,10 @@ def read_roles(texts: Iterable[str]) -> frozenset[Role]:
     return frozenset(roles)
 
 
+#: How the journal names who has no account: a family that came by its link, a program that came by its token.
+_OTHERS = re.compile(r"^family of\b|\(token\b")
+
+
 def name_key(name: str) -> str:
     """
     Give what two names must not have in common: they would be taken for one another.
@@ -128,6 +133,9 @@ class Account:
     def __post_init__(self) -> None:
         """Refuse a name that does not read as it was typed, and an account that is for nothing."""
         printed_words("name of the account", self.name, longest=LONGEST_NAME)
+        if _OTHERS.search(name_key(self.name)):
+            what = f"{self.name!r} is how the journal names a family or a program."
+            raise InvalidRecordError(what, remedy="Give the name of a person.")
         if not self.roles or not all(isinstance(role, Role) for role in self.roles):
             what = f"Account {self.name}: {', '.join(sorted(self.roles)) or 'nothing'} is no role."
             raise InvalidRecordError(what, remedy=f"Roles are: {', '.join(Role)}.")

@@ -16,6 +16,7 @@ from registry.errors import (
     NotFoundError,
     TooManyAttemptsError,
     UnavailableError,
+    UnreadableFileError,
 )
 from registry.web.identity import optional_caller
 from registry.web.pages import page
@@ -46,6 +47,12 @@ def status_of(error: LeadlineError) -> int:
     return next(status for kind, status in _STATUS if isinstance(error, kind))
 
 
+def _status_for(request: Request, error: LeadlineError) -> int:
+    """Tell a file that was sent and cannot be read from one of ours that is out of reach."""
+    sent = request.headers.get("content-type", "").startswith("multipart/form-data")
+    return 400 if sent and isinstance(error, UnreadableFileError) else status_of(error)
+
+
 def tell_faults(app: FastAPI) -> None:
     """Let an application tell every fault in our own words."""
 
@@ -57,7 +64,7 @@ def tell_faults(app: FastAPI) -> None:
             if optional_caller(request) is None and not request.url.path.startswith("/family/"):
                 return RedirectResponse(f"/sign-in?next={request.url.path}", status_code=303)
         readings = error.readings if isinstance(error, AmbiguousPositionError) else ()
-        answer = _told(request, status_of(error), error.what, error.remedy, readings)
+        answer = _told(request, _status_for(request, error), error.what, error.remedy, readings)
         if isinstance(error, TooManyAttemptsError):
             answer.headers["retry-after"] = str(int(error.retry_after_s) + 1)
         return answer

@@ -205,3 +205,12 @@ def test_a_secret_is_kept_as_its_sha_256():
     text = "abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq"
     assert digest_of_secret(text) == "248d6a61d20638b8e5c026930c3e6039a33ce45964ff2167f6ecedd419db06c1"
     assert NOON.tzinfo is UTC
+
+
+@pytest.mark.parametrize(
+    "name", ["family of MC-0001", "Family  of MC-0001", "yard (token 1)", "Yard (TOKEN 1)"]
+)
+def test_nobody_bears_the_name_of_a_family_or_a_program(name):
+    """The journal names them so: a person's deeds must not be taken for theirs."""
+    with pytest.raises(InvalidRecordError, match="family or a program"):
+        Account(name=name, roles=frozenset({Role.OFFICE}), made_at=datetime(2026, 6, 14, tzinfo=UTC))

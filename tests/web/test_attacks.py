@@ -111,3 +111,12 @@ def test_the_head_of_a_page_is_that_of_the_page(site, path):
 def test_the_head_of_a_page_is_for_whom_the_page_is(site):
     assert site.client("Bo").head("/office").status_code == 403
     assert site.client("Bo").head("/nowhere").status_code == 404
+
+
+@pytest.mark.parametrize("tag", [".", "..", "..."])
+def test_a_tag_that_names_another_place_is_refused(site, tag):
+    client = site.client("Ada")
+    form = {"form_token": form_token(client, "/office/modules/add"), "tag": tag, "type": "hump-90"}
+    answer = client.post("/office/modules/add", data=form)
+    assert answer.status_code == 400
+    assert "no tag" in answer.text
